@@ -1,0 +1,145 @@
+//! The workshop's book: what is written down in its files and its store, as rows that refer to each other by code.
+//!
+//! Files, tables and the core all meet here, and nowhere else: files are read into rows, rows are kept in tables, and
+//! [`link`] turns a book into the core's snapshot. Nothing here knows a file, a database or the terminal.
+
+pub mod link;
+pub mod rows;
+pub mod versions;
+
+use crate::plan::money::Price;
+use crate::plan::quantity::Quantity;
+use rows::{
+    ActRow, BatchRow, ChangeRow, FormulaLineRow, LotRow, MaterialRow, MovementRow, OfferRow, OrderRow, PackagingRow,
+    PieceRow, PlanRow, PostageRow, PremixRow, ProductRow, RateRow, SettingRow, SupplierRow, WeighingRow,
+};
+
+/// All rows of a workshop. Each list is in the order of its key, but for `formula_lines` and `packaging`, whose lines
+/// keep the order of the file within their formula or product, and `plan`, which is in the order of the plan.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Book {
+    /// Key: `code`.
+    pub materials: Vec<MaterialRow>,
+    /// Key: `code`.
+    pub suppliers: Vec<SupplierRow>,
+    /// Key: `supplier`, `by`, `from`.
+    pub postage: Vec<PostageRow>,
+    /// Key: `supplier`, `material`, `pack`, `from_packs`.
+    pub offers: Vec<OfferRow>,
+    /// Key: `currency`, `date`.
+    pub rates: Vec<RateRow>,
+    /// Key: `lot`.
+    pub lots: Vec<LotRow>,
+    /// Key: `order`, `material`, `pack`.
+    pub orders: Vec<OrderRow>,
+    /// Key: `formula`, `version`, then the line's place.
+    pub formula_lines: Vec<FormulaLineRow>,
+    /// Key: `code`.
+    pub premixes: Vec<PremixRow>,
+    /// Key: `code`.
+    pub products: Vec<ProductRow>,
+    /// Key: `product`, then the line's place.
+    pub packaging: Vec<PackagingRow>,
+    /// Key: `entry`; in the order of the plan.
+    pub plan: Vec<PlanRow>,
+}
+
+/// What has happened in a workshop: kept apart from the [`Book`], since it grows with the years and no plan reads it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Journal {
+    /// Key: `movement`.
+    pub ledger: Vec<MovementRow>,
+    /// Key: `batch`.
+    pub batches: Vec<BatchRow>,
+    /// Key: `batch`, `place`.
+    pub weighings: Vec<WeighingRow>,
+    /// Key: `piece_movement`.
+    pub pieces: Vec<PieceRow>,
+    /// Key: `act`.
+    pub acts: Vec<ActRow>,
+    /// Key: `change`.
+    pub changes: Vec<ChangeRow>,
+    /// Key: `setting`.
+    pub settings: Vec<SettingRow>,
+}
+
+/// What the ledger says of a lot.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Standing {
+    /// The lot.
+    pub lot: String,
+    /// What is left.
+    pub on_hand: Quantity,
+    /// What the rest cost, in the lot's currency.
+    pub cost: Price,
+    /// True once anything but its receipt has been written.
+    pub moved: bool,
+}
+
+/// What the second ledger says of a batch.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PieceStanding {
+    /// The batch.
+    pub batch: String,
+    /// Finished pieces that are still here.
+    pub on_hand: i64,
+}
+
+/// An act with all that it did.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Deed {
+    /// The act.
+    pub act: ActRow,
+    /// False once it was undone and not done again.
+    pub stands: bool,
+    /// What it moved.
+    pub movements: Vec<MovementRow>,
+    /// What it did to finished pieces.
+    pub pieces: Vec<PieceRow>,
+    /// What it changed besides.
+    pub changes: Vec<ChangeRow>,
+}
+
+/// A standing draw from a lot for a batch.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Draw {
+    /// From which lot.
+    pub lot: String,
+    /// For which batch.
+    pub batch: String,
+    /// How much, in the item's unit; draws of the same two are added up.
+    pub amount: Quantity,
+}
+
+/// A lot of premix that a batch became.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Yield {
+    /// The batch.
+    pub batch: String,
+    /// The lot.
+    pub lot: String,
+    /// How much.
+    pub amount: Quantity,
+}
+
+/// Part of a lot that was filled into a lot of its own.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Decanting {
+    /// From which lot.
+    pub from: String,
+    /// Into which.
+    pub into: String,
+    /// How much.
+    pub amount: Quantity,
+}
+
+/// What went into what, as far as it can be reached from one lot or batch, onwards and back. Lists are in their order.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Genealogy {
+    /// Lot to batch.
+    pub draws: Vec<Draw>,
+    /// Batch to lot.
+    pub yields: Vec<Yield>,
+    /// Lot to lot.
+    pub decantings: Vec<Decanting>,
+}

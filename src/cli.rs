@@ -1,0 +1,363 @@
+//! What can be typed: the command line as types. What it means is decided in `commands`.
+
+mod bench;
+mod questions;
+
+pub use bench::{Act, Leaving, Lot, Make, Pieces, Stocktake};
+pub use questions::{Batch, Formula, Prices, Sheet, Trace, UseUp, Weigh, WriteOffs};
+
+use chrono::NaiveDate;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// The stock-keeper of a small workshop that makes soap and skin care by hand.
+#[derive(Debug, Parser)]
+#[command(name = "stillroom", version, propagate_version = true, max_term_width = 100)]
+pub struct Cli {
+    /// What holds for every command.
+    #[command(flatten)]
+    pub common: Common,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What holds for every command.
+#[derive(Clone, Debug, Args)]
+pub struct Common {
+    /// The workshop's store, one SQLite file; else $STILLROOM_STORE, the settings, the usual data folder
+    #[arg(long, global = true, value_name = "FILE", help_heading = "For every command")]
+    pub store: Option<PathBuf>,
+    /// The settings file; else $STILLROOM_CONFIG, the usual settings folder
+    #[arg(long, global = true, value_name = "FILE", help_heading = "For every command")]
+    pub config: Option<PathBuf>,
+    /// Take this day for today
+    #[arg(long, global = true, value_name = "DATE", help_heading = "For every command", value_parser = date)]
+    pub as_of: Option<NaiveDate>,
+    /// Answer in JSON, for other programs
+    #[arg(long, global = true, help_heading = "For every command")]
+    pub json: bool,
+    /// Say what is going on (twice: in detail), on standard error
+    #[arg(long, short, global = true, action = clap::ArgAction::Count, help_heading = "For every command")]
+    pub verbose: u8,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Make the example workshop in a new folder and show its month
+    Demo(Demo),
+    /// Read materials, suppliers, lots, formulas and the plan from CSV files, folders or XLSX workbooks
+    Import(Import),
+    /// Write everything back to CSV files
+    Export(Export),
+    /// Show what is on the shelves and what it is worth
+    Stock(Stock),
+    /// Show the days ahead: what the plan needs, what runs short, when to order
+    Forecast(Forecast),
+    /// Show which lots the plan takes for what
+    Allocate(Allocate),
+    /// Show what ends within the plan, what of it will still be used, and what is at risk
+    Expiring(Expiring),
+    /// Find what to order, from whom, in which packs, by which day, at the least cost
+    Reorder(Reorder),
+    /// Place an order that was proposed, list or cancel orders
+    #[command(subcommand)]
+    Order(Order),
+    /// Take in a parcel, or goods that came without an order
+    Receive(Receive),
+    /// List, add, move, repeat or drop plan entries
+    #[command(subcommand)]
+    Plan(Plan),
+    /// Write the weighing sheet of a plan entry
+    Weigh(Weigh),
+    /// Record what was made: a plan entry, a test batch, or a premix for the shelf
+    Make(Make),
+    /// Open, release, reject, retest, move, decant, return or write off a lot
+    #[command(subcommand)]
+    Lot(Lot),
+    /// Correct what a lot holds after counting or weighing it
+    Count(Count),
+    /// Write a counting sheet, or enter the counts of a stocktake
+    #[command(subcommand)]
+    Stocktake(Stocktake),
+    /// Show finished pieces, and record what leaves: sold, given, tried, wasted
+    #[command(subcommand)]
+    Pieces(Pieces),
+    /// Show what was done last, or take it back
+    #[command(subcommand)]
+    Act(Act),
+    /// Show what was made: what went into a batch, what it and a piece of it cost, what is left of it
+    #[command(subcommand)]
+    Batch(Batch),
+    /// Follow a lot to every batch and piece, or a batch back to every lot
+    Trace(Trace),
+    /// Check or compare formulas: total, use rates, cost, pieces that the stock allows, ingredient list
+    #[command(subcommand)]
+    Formula(Formula),
+    /// Find what to make so that less expires
+    UseUp(UseUp),
+    /// Show what was written off, by month and reason
+    WriteOffs(WriteOffs),
+    /// Show what a material has cost, by supplier
+    Prices(Prices),
+    /// Send a report as a letter, or lay it in the outbox folder
+    #[command(subcommand)]
+    Mail(Mail),
+}
+
+/// Arguments of `demo`.
+#[derive(Debug, Args)]
+pub struct Demo {
+    /// The new folder
+    #[arg(default_value = "stillroom-demo")]
+    pub folder: PathBuf,
+}
+
+/// Arguments of `import`.
+#[derive(Debug, Args)]
+pub struct Import {
+    /// CSV files, folders of them, or XLSX workbooks
+    #[arg(required = true, value_name = "PATH")]
+    pub paths: Vec<PathBuf>,
+    /// Show what would be added and changed, and stop there
+    #[arg(long)]
+    pub dry_run: bool,
+    /// The home currency of a new store (ISO 4217)
+    #[arg(long, value_name = "CODE")]
+    pub currency: Option<String>,
+}
+
+/// Arguments of `export`.
+#[derive(Debug, Args)]
+pub struct Export {
+    /// The folder to write to; it is made where there is none
+    pub folder: PathBuf,
+    /// Replace files that are there already
+    #[arg(long)]
+    pub overwrite: bool,
+}
+
+/// Arguments of `stock`.
+#[derive(Debug, Args)]
+pub struct Stock {
+    /// Show the value by material and by place instead of each lot
+    #[arg(long)]
+    pub value: bool,
+}
+
+/// Arguments of `forecast`.
+#[derive(Debug, Args)]
+pub struct Forecast {
+    /// The last day to look at; the last make date of the plan where it is not given
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub through: Option<NaiveDate>,
+    /// Show what is behind a material's figures
+    #[arg(long, value_name = "MATERIAL")]
+    pub why: Option<String>,
+}
+
+/// Arguments of `allocate`.
+#[derive(Debug, Args)]
+pub struct Allocate {
+    /// The last day to look at; the last make date of the plan where it is not given
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub through: Option<NaiveDate>,
+    /// Show one plan entry only
+    #[arg(long, value_name = "ENTRY")]
+    pub why: Option<String>,
+}
+
+/// Arguments of `expiring`.
+#[derive(Debug, Args)]
+pub struct Expiring {
+    /// The last day to look at; the last make date of the plan where it is not given
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub through: Option<NaiveDate>,
+    /// Show who will still use a lot, and what limits its life
+    #[arg(long, value_name = "LOT")]
+    pub why: Option<String>,
+}
+
+/// Arguments of `reorder`.
+#[derive(Debug, Args)]
+pub struct Reorder {
+    /// The last day to look at; the last make date of the plan where it is not given
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub through: Option<NaiveDate>,
+    /// Stop looking for a cheaper plan after so many seconds
+    #[arg(long, allow_negative_numbers = true)]
+    pub seconds: Option<f64>,
+    /// Show the lines of one material, and what they cover
+    #[arg(long, value_name = "MATERIAL")]
+    pub why: Option<String>,
+}
+
+/// What to do with orders.
+#[derive(Debug, Subcommand)]
+pub enum Order {
+    /// List the orders that have not come yet
+    List,
+    /// Place proposed orders: those that are due today, or the next one of each supplier named
+    Place {
+        /// Suppliers whose next proposed order is placed today, due or not
+        #[arg(value_name = "SUPPLIER")]
+        suppliers: Vec<String>,
+        /// The last day of the plan to look at, as for `reorder`
+        #[arg(long, value_name = "DATE", value_parser = date)]
+        through: Option<NaiveDate>,
+    },
+    /// Cancel what has not come of an order
+    Cancel {
+        /// The order
+        order: String,
+    },
+}
+
+/// Arguments of `receive`. Details that are left out are asked for in a terminal.
+#[derive(Debug, Args)]
+pub struct Receive {
+    /// The order that the parcel belongs to; all that is open of it, unless --material says otherwise
+    pub order: Option<String>,
+    /// The material that came
+    #[arg(long)]
+    pub material: Option<String>,
+    /// The size of the packs that came, as in the order, where it has several of the material: `1 kg`
+    #[arg(long, requires = "material", conflicts_with = "amount")]
+    pub pack: Option<String>,
+    /// How many packs of it came; all that are open where it is not given
+    #[arg(long, requires = "order", allow_negative_numbers = true)]
+    pub packs: Option<i64>,
+    /// How much came without an order: `500 g`, `24 pcs`
+    #[arg(long, conflicts_with_all = ["order", "packs"])]
+    pub amount: Option<String>,
+    /// The supplier of what came without an order
+    #[arg(long, conflicts_with = "order")]
+    pub supplier: Option<String>,
+    /// The supplier's lot number
+    #[arg(long, requires = "material")]
+    pub supplier_lot: Option<String>,
+    /// The supplier's best-before date
+    #[arg(long, value_name = "DATE", requires = "material", value_parser = date)]
+    pub best_before: Option<NaiveDate>,
+    /// What the lot cost in all, postage and duty included if you like; 0 for a free sample. The order's price where it is not given
+    #[arg(long, requires = "material")]
+    pub cost: Option<String>,
+    /// What postage and duty of the parcel cost, shared over its lots by value
+    #[arg(long, value_name = "MONEY", requires = "order", conflicts_with = "cost")]
+    pub postage_and_duty: Option<String>,
+    /// The currency of --cost; the supplier's or the home currency where it is not given
+    #[arg(long, value_name = "CODE", requires = "cost")]
+    pub currency: Option<String>,
+    /// Where it is put
+    #[arg(long)]
+    pub place: Option<String>,
+    /// Keep it in quarantine until it is checked
+    #[arg(long)]
+    pub quarantine: bool,
+}
+
+/// What to do with the plan.
+#[derive(Debug, Subcommand)]
+pub enum Plan {
+    /// List what is planned, and whether everything for it is there
+    List {
+        /// The last day to list
+        #[arg(long, value_name = "DATE", value_parser = date)]
+        through: Option<NaiveDate>,
+    },
+    /// Add an entry
+    Add {
+        /// The product
+        product: String,
+        /// `24 pcs`, `2 moulds` or `1.5 kg`
+        amount: String,
+        /// When it is made or ready
+        #[command(flatten)]
+        when: When,
+        /// A code of your own for the entry
+        #[arg(long)]
+        entry: Option<String>,
+    },
+    /// Move an entry to another day
+    Move {
+        /// The entry
+        entry: String,
+        /// When it is made or ready
+        #[command(flatten)]
+        when: When,
+    },
+    /// Repeat an entry at equal distances
+    Repeat {
+        /// The entry
+        entry: String,
+        /// How often
+        #[arg(long)]
+        every: Every,
+        /// How many more entries
+        #[arg(long, conflicts_with = "until", required_unless_present = "until", value_parser = clap::value_parser!(u32).range(1..))]
+        times: Option<u32>,
+        /// The last day that an entry may fall on
+        #[arg(long, value_name = "DATE", value_parser = date)]
+        until: Option<NaiveDate>,
+    },
+    /// Drop an entry
+    Drop {
+        /// The entry
+        entry: String,
+    },
+}
+
+/// The day of a plan entry.
+#[derive(Clone, Copy, Debug, Args)]
+#[group(required = true, multiple = false)]
+pub struct When {
+    /// The day it is made
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub make_on: Option<NaiveDate>,
+    /// The day it has to be set and cured by
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub ready_by: Option<NaiveDate>,
+}
+
+/// How often a plan entry is repeated.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Every {
+    /// Every week
+    Week,
+    /// Every two weeks
+    TwoWeeks,
+    /// On the same day of each month, or its last
+    Month,
+}
+
+/// Arguments of `count`.
+#[derive(Debug, Args)]
+pub struct Count {
+    /// The lot
+    pub lot: String,
+    /// What is really there: `480 g`, `23 pcs`
+    pub amount: String,
+    /// Why it differs
+    #[arg(long)]
+    pub reason: String,
+}
+
+/// What to send.
+#[derive(Debug, Subcommand)]
+pub enum Mail {
+    /// The reorder list
+    Reorder {
+        /// To whom; as the settings say where it is not given
+        #[arg(long, value_name = "ADDRESS")]
+        to: Vec<String>,
+        /// The last day of the plan to look at, as for `reorder`
+        #[arg(long, value_name = "DATE", value_parser = date)]
+        through: Option<NaiveDate>,
+    },
+}
+
+/// Reads a day of the calendar.
+fn date(text: &str) -> Result<NaiveDate, String> {
+    text.trim().parse().map_err(|_| "write year-month-day, 2027-03-09".to_owned())
+}

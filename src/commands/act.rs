@@ -1,0 +1,30 @@
+//! `act`: what was done last, and taking it back.
+
+use super::session::Session;
+use crate::cli::Act;
+use crate::error::CommandError;
+use crate::render::acts as render;
+use crate::view::acts::acts;
+use serde_json::json;
+
+pub fn run(session: &Session, what: &Act) -> Result<String, CommandError> {
+    let mut store = session.open()?;
+    match what {
+        Act::List { last } => {
+            let view = acts(&store.reading()?.acts((*last).min(10_000))?);
+            session.answer(&view, |screen| render::terminal(&view, screen))
+        }
+        Act::Undo { act } => {
+            let writing = store.writing()?;
+            let undone = writing.undo(*act, &session.stamp())?;
+            writing.commit()?;
+            let (kind, subject, number) = (&undone.act.kind, &undone.act.subject, undone.act.act);
+            let view =
+                json!({ "act": number, "kind": kind, "subject": subject, "stands": undone.again, "by": undone.by });
+            session.answer(&view, |_| {
+                let what = if undone.again { "stands again" } else { "is taken back" };
+                format!("Act {number} ({kind} {subject}) {what}. `stillroom act undo {}` undoes that.\n", undone.by)
+            })
+        }
+    }
+}

@@ -1,0 +1,16 @@
+//! `allocate`: which lots the plan takes for what.
+
+use super::session::{Session, find};
+use crate::cli::Allocate;
+use crate::error::CommandError;
+use crate::plan::model::EntryId;
+use crate::render::allocate as render;
+use crate::view::allocate::allocate;
+
+pub fn run(session: &Session, arguments: &Allocate) -> Result<String, CommandError> {
+    let (snapshot, outlook) = session.outlook(arguments.through)?;
+    let entries = snapshot.entries.iter().enumerate().map(|(place, entry)| (entry.code.as_str(), EntryId::new(place)));
+    let only = arguments.why.as_deref().map(|code| find("plan entry", code, entries)).transpose()?;
+    let view = allocate(&snapshot, &outlook, only);
+    session.answer(&view, |screen| render::terminal(&view, screen))
+}

@@ -1,0 +1,33 @@
+//! `count`: what a lot really holds, with the reason for the difference.
+
+use super::session::{Session, find, quantity};
+use crate::cli::Count;
+use crate::error::CommandError;
+use crate::plan::quantity::{Quantity, Unit};
+use crate::render::amounts::amount;
+use serde_json::json;
+
+pub fn run(session: &Session, arguments: &Count) -> Result<String, CommandError> {
+    if arguments.reason.trim().is_empty() {
+        return Err(CommandError::input("a count needs its reason").hint("--reason \"spilled while weighing\", say"));
+    }
+    let mut store = session.open()?;
+    let writing = store.writing()?;
+    let book = writing.book()?;
+    let lot = find("lot", &arguments.lot, book.lots.iter().map(|row| (row.lot.as_str(), row)))?;
+    let material = book.materials.iter().find(|row| row.code == lot.material);
+    let unit = material.map_or(Unit::Milligram, |row| row.unit);
+    let counted = quantity(&arguments.amount, unit, material.and_then(|row| row.density))?;
+    let before = writing.standings()?.into_iter().find(|standing| standing.lot == lot.lot);
+    let before = before.map_or(Quantity::ZERO, |standing| standing.on_hand);
+    writing.count(&lot.lot, counted, arguments.reason.trim(), &session.stamp())?;
+    writing.commit()?;
+    let answer = json!({
+        "lot": lot.lot, "material": lot.material, "unit": unit.symbol(),
+        "before": before.0, "counted": counted.0, "difference": (counted - before).0,
+    });
+    session.answer(&answer, |_| {
+        let shown = |quantity: Quantity| amount(quantity.0, unit.symbol());
+        format!("Lot {} of {} now holds {}; before it was {}.\n", lot.lot, lot.material, shown(counted), shown(before))
+    })
+}

@@ -1,0 +1,86 @@
+//! `demo`: the example workshop in a new folder, and its month on one screen.
+
+use super::import;
+use super::mail::send_reorder;
+use super::reorder::Proposal;
+use super::session::Session;
+use crate::cli::{Demo, Import};
+use crate::error::CommandError;
+use crate::post::send::Sent;
+use crate::render::table::strong;
+use crate::render::{expiring as expiring_text, forecast as forecast_text, reorder as page, text};
+use crate::view::expiring::{ExpiringView, expiring};
+use crate::view::forecast::forecast;
+use crate::view::reorder::ReorderView;
+use chrono::NaiveDate;
+use include_dir::{Dir, include_dir};
+use serde_json::json;
+use std::path::Path;
+
+static EXAMPLE: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/examples/workshop");
+
+/// The first day of the example.
+const FIRST_DAY: NaiveDate = match NaiveDate::from_ymd_opt(2027, 3, 1) {
+    Some(day) => day,
+    None => NaiveDate::MIN,
+};
+
+pub fn run(session: &Session, arguments: &Demo) -> Result<String, CommandError> {
+    let folder = &arguments.folder;
+    if folder.exists() {
+        return Err(CommandError::input(format!("{} is there already", folder.display()))
+            .hint("name another folder: stillroom demo FOLDER"));
+    }
+    let files = folder.join("files");
+    lay_out(&files).map_err(|error| CommandError::work(format!("{} cannot be made: {error}", folder.display())))?;
+    let session = session.example(folder.join("workshop.sqlite"), FIRST_DAY);
+    import::run(&session, &Import { paths: vec![files.clone()], dry_run: false, currency: Some("EUR".to_owned()) })?;
+    let proposal = Proposal::find(&session, session.snapshot()?, None, None)?;
+    let letter = send_reorder(&session, vec!["ilse@tansy-quay.example".parse()?], None)?;
+    let Sent::File(letter) = letter else { return Err(CommandError::work("the letter left by a server")) };
+    let forecast = forecast(&proposal.snapshot, &proposal.outlook);
+    // What was noticed stands below the forecast; once is enough on one screen.
+    let expiring = ExpiringView { findings: Vec::new(), ..expiring(&proposal.snapshot, &proposal.outlook) };
+    let reorder = ReorderView { findings: Vec::new(), ..proposal.view() };
+    let view = json!({
+        "store": session.store_file()?, "files": files, "letter": letter,
+        "forecast": forecast, "expiring": expiring, "reorder": reorder,
+    });
+    session.answer(&view, |screen| {
+        let title = |words: &str| format!("\n{}\n", strong(&format!("== {words} =="), screen.colour));
+        [
+            format!("The example workshop, made up from first to last, on {FIRST_DAY}.\n"),
+            title("What runs short"),
+            forecast_text::terminal(&forecast, screen),
+            title("What is expiring"),
+            expiring_text::terminal(&expiring, screen),
+            title("What to order"),
+            text::terminal(&page::page(&reorder), screen),
+            title("Where things are"),
+            next_steps(folder, &letter),
+        ]
+        .concat()
+    })
+}
+
+fn next_steps(folder: &Path, letter: &Path) -> String {
+    let folder = folder.display();
+    format!(
+        "The files are in {folder}/files, the store is {folder}/workshop.sqlite.\n\
+         The letter with the reorder list lies in {}; a mail program opens it.\n\n\
+         Look further (the example stands on {FIRST_DAY}):\n  \
+         stillroom --store {folder}/workshop.sqlite --as-of {FIRST_DAY} forecast --why mango-butter\n  \
+         stillroom --store {folder}/workshop.sqlite --as-of {FIRST_DAY} plan list\n  \
+         stillroom --store {folder}/workshop.sqlite --as-of {FIRST_DAY} order place\n",
+        letter.display()
+    )
+}
+
+fn lay_out(files: &Path) -> std::io::Result<()> {
+    std::fs::create_dir_all(files)?;
+    for file in EXAMPLE.files() {
+        let name = file.path().file_name().unwrap_or_default();
+        std::fs::write(files.join(name), file.contents())?;
+    }
+    Ok(())
+}

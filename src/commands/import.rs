@@ -1,0 +1,124 @@
+//! `import`: files become rows of the store, all of them or none.
+
+use super::session::Session;
+use crate::book::{Book, Journal};
+use crate::cli::Import;
+use crate::error::CommandError;
+use crate::intake::{Change, ChangeKind, Checked, ColumnChange, SheetKind, Sheets, check, read_paths};
+use crate::plan::money::Currency;
+use crate::store::{Store, StoreError};
+use serde_json::json;
+use std::path::Path;
+
+pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError> {
+    let sheets = read_paths(&arguments.paths);
+    let asked = arguments.currency.as_deref().map(currency).transpose()?;
+    let file = session.store_file()?;
+    let new_home = asked.or(sheets.home_currency()).unwrap_or(session.config.home_currency);
+    let mut store = match Store::open(file) {
+        Ok(store) => store,
+        // Nothing is made before the files have been found to be right.
+        Err(StoreError::NotFound { .. }) => {
+            let checked = judge(&sheets, new_home, &Book::default(), &[], &Journal::default())?;
+            if arguments.dry_run {
+                return answer(session, &checked, false, file);
+            }
+            Store::open_or_create(file, new_home)?
+        }
+        Err(error) => return Err(error.into()),
+    };
+    let writing = store.writing()?;
+    let home = writing.home()?;
+    if let Some(asked) = asked.filter(|asked| *asked != home) {
+        return Err(CommandError::input(format!("the store counts in {home}, so --currency {asked} cannot be"))
+            .hint("leave --currency out; it only says what a new store counts in"));
+    }
+    let existing = writing.book()?;
+    // The ledger grows with the years: it is read only where the files bring one.
+    let journal = if sheets.bring_journal() {
+        writing.journal()?
+    } else {
+        Journal { batches: writing.batches()?, ..Journal::default() }
+    };
+    let checked = judge(&sheets, home, &existing, &writing.standings()?, &journal)?;
+    if arguments.dry_run {
+        return answer(session, &checked, false, file);
+    }
+    writing.apply(&existing, &checked.merged, &checked.journal, &session.stamp())?;
+    writing.commit()?;
+    answer(session, &checked, true, file)
+}
+
+fn currency(code: &str) -> Result<Currency, CommandError> {
+    Currency::from_code(&code.to_uppercase()).ok_or_else(|| {
+        CommandError::input(format!("{code:?} is no currency"))
+            .hint("give its three letters of ISO 4217: EUR, GBP, DKK")
+    })
+}
+
+fn judge(
+    sheets: &Sheets,
+    home: Currency,
+    existing: &Book,
+    standings: &[crate::book::Standing],
+    journal: &Journal,
+) -> Result<Checked, CommandError> {
+    check(sheets, home, existing, standings, journal).map_err(|faults| CommandError::faults(&faults))
+}
+
+fn answer(session: &Session, checked: &Checked, written: bool, file: &Path) -> Result<String, CommandError> {
+    let view = json!({
+        "store": file.display().to_string(),
+        "written": written,
+        "changes": checked.changes.iter().map(change_json).collect::<Vec<_>>(),
+        "notes": checked.notes,
+    });
+    session.answer(&view, |_| text(checked, written, file))
+}
+
+fn change_json(change: &Change) -> serde_json::Value {
+    let column = |column: &ColumnChange| json!({"column": column.column, "from": column.old, "to": column.new});
+    let columns: Vec<_> = columns(change).iter().map(column).collect();
+    let kind = match change.kind {
+        ChangeKind::Added => "added",
+        ChangeKind::Changed(_) => "changed",
+        ChangeKind::Replaced => "replaced",
+    };
+    json!({"file": change.file.stem(), "key": change.key, "kind": kind, "columns": columns})
+}
+
+fn columns(change: &Change) -> &[ColumnChange] {
+    match &change.kind {
+        ChangeKind::Changed(columns) => columns,
+        ChangeKind::Added | ChangeKind::Replaced => &[],
+    }
+}
+
+fn text(checked: &Checked, written: bool, file: &Path) -> String {
+    let mut text = String::new();
+    let mut files: Vec<SheetKind> = checked.changes.iter().map(|change| change.file).collect();
+    files.dedup();
+    for file in files {
+        let of_file = || checked.changes.iter().filter(|change| change.file == file);
+        let added = of_file().filter(|change| matches!(change.kind, ChangeKind::Added)).count();
+        let changed = of_file().count() - added;
+        text.push_str(&format!("{:<10} {added:>5} new, {changed:>5} changed\n", file.stem()));
+        for change in of_file() {
+            for column in columns(change) {
+                let shown = |value: &str| if value.is_empty() { "nothing".to_owned() } else { value.to_owned() };
+                let (old, new) = (shown(&column.old), shown(&column.new));
+                text.push_str(&format!("    {}: {} from {old} to {new}\n", change.key, column.column));
+            }
+        }
+    }
+    for note in &checked.notes {
+        text.push_str(&format!("note: {note}\n"));
+    }
+    let store = file.display();
+    text.push_str(&match (checked.changes.is_empty(), written) {
+        (true, _) => format!("Nothing to change: {store} holds all of this already.\n"),
+        (false, true) => format!("Written to {store}. Next: `stillroom forecast` shows the days ahead.\n"),
+        (false, false) => format!("A dry run: nothing was written to {store}.\n"),
+    });
+    text
+}

@@ -1,0 +1,166 @@
+//! `lot`: what happens to a lot between its receipt and its end.
+
+use super::session::{Session, find, quantity, words};
+use crate::book::Book;
+use crate::book::rows::LotRow;
+use crate::cli::Lot;
+use crate::error::CommandError;
+use crate::plan::measure::canonical;
+use crate::plan::quantity::{Quantity, Unit};
+use crate::render::lot as render;
+use crate::store::Writing;
+use crate::view::lot::{LotView, lot as view};
+use serde_json::json;
+
+pub fn run(session: &Session, what: &Lot) -> Result<String, CommandError> {
+    match what {
+        Lot::Show { lot } => show(session, lot),
+        Lot::Open { lot } => act(session, lot, |bench| {
+            bench.writing.open(&bench.lot.lot, &session.stamp())?;
+            Ok(format!("is open since {}", session.clock.today()))
+        }),
+        Lot::Release { lot, by, reason } => act(session, lot, |bench| {
+            let who = session.or_ask(by.as_deref(), "--by", "Who checked it?", None)?;
+            let why = session.or_ask(reason.as_deref(), "--reason", "What was checked?", None)?;
+            bench.writing.release(
+                &bench.lot.lot,
+                &words("--by", &who)?,
+                &words("--reason", &why)?,
+                &session.stamp(),
+            )?;
+            Ok("is released, and the plan may use it".to_owned())
+        }),
+        Lot::Reject { lot, reason } => act(session, lot, |bench| {
+            let why = session.or_ask(reason.as_deref(), "--reason", "Why is it rejected?", None)?;
+            bench.writing.reject(&bench.lot.lot, &words("--reason", &why)?, &session.stamp())?;
+            Ok("is rejected, and nothing uses it any more".to_owned())
+        }),
+        Lot::Retest { lot, passed, failed, by, reason } => act(session, lot, |bench| {
+            let passed = match (passed, failed) {
+                (None, false) => {
+                    let answer = session.or_ask(
+                        None,
+                        "--passed DATE or --failed",
+                        "Good through which day? (no: it failed)",
+                        None,
+                    )?;
+                    if answer.trim().eq_ignore_ascii_case("no") { None } else { Some(bench.day(&answer)?) }
+                }
+                (passed, _) => *passed,
+            };
+            let who = words("--by", &session.or_ask(by.as_deref(), "--by", "Who tested it?", None)?)?;
+            let why = words("--reason", &session.or_ask(reason.as_deref(), "--reason", "What was tested?", None)?)?;
+            match passed {
+                Some(day) => {
+                    bench.writing.retest_passed(&bench.lot.lot, day, &who, &why, &session.stamp())?;
+                    Ok(format!("passed, and is good through {day}"))
+                }
+                None => {
+                    bench.writing.retest_failed(&bench.lot.lot, &who, &why, &session.stamp())?;
+                    Ok("failed, and is rejected".to_owned())
+                }
+            }
+        }),
+        Lot::Move { lot, place } => act(session, lot, |bench| {
+            let place = session.or_ask(place.as_deref(), "PLACE", "Where does it stand now?", None)?;
+            bench.writing.move_lot(&bench.lot.lot, &words("PLACE", &place)?, &session.stamp())?;
+            Ok(format!("stands in {place}"))
+        }),
+        Lot::WriteOff { lot, amount, reason } => act(session, lot, |bench| {
+            let (amount, why) =
+                bench.leaving(session, amount.as_deref(), reason.as_deref(), "Why is it thrown away?")?;
+            let (gone, _) = bench.writing.write_off(&bench.lot.lot, amount, &why, &session.stamp())?;
+            Ok(format!("has lost {}: {why}", bench.shown(gone)))
+        }),
+        Lot::Return { lot, amount, reason } => act(session, lot, |bench| {
+            let (amount, why) = bench.leaving(session, amount.as_deref(), reason.as_deref(), "Why does it go back?")?;
+            let (gone, _) = bench.writing.return_to_supplier(&bench.lot.lot, amount, &why, &session.stamp())?;
+            Ok(format!("went back to {} with {}", bench.lot.supplier, bench.shown(gone)))
+        }),
+        Lot::Decant { lot, amount, into } => act(session, lot, |bench| {
+            let text = session.or_ask(amount.as_deref(), "AMOUNT", "How much is filled over?", None)?;
+            let amount = quantity(&text, bench.unit, bench.density)?;
+            let into = into.as_deref().map(|code| words("--into", code)).transpose()?;
+            let new = bench.writing.decant(&bench.lot.lot, amount, into.as_deref(), &session.stamp())?;
+            Ok(format!("gave {} to the new lot {}", bench.shown(amount), new.lot))
+        }),
+    }
+}
+
+/// The lot that something happens to, in the transaction in which it happens.
+struct Bench<'a> {
+    writing: &'a Writing<'a>,
+    lot: &'a LotRow,
+    unit: Unit,
+    density: Option<crate::plan::quantity::Density>,
+}
+
+impl Bench<'_> {
+    fn shown(&self, amount: Quantity) -> String {
+        canonical(amount, self.unit)
+    }
+
+    fn day(&self, text: &str) -> Result<chrono::NaiveDate, CommandError> {
+        text.trim().parse().map_err(|_| CommandError::input(format!("{text:?} is no date; write 2027-03-09")))
+    }
+
+    /// How much leaves (`None` for all), and why.
+    fn leaving(
+        &self,
+        session: &Session,
+        amount: Option<&str>,
+        reason: Option<&str>,
+        question: &str,
+    ) -> Result<(Option<Quantity>, String), CommandError> {
+        let amount = match amount {
+            None if !session.can_ask => None,
+            given => {
+                let text = session.or_ask(given, "--amount", "How much?", Some("all"))?;
+                if text.trim() == "all" { None } else { Some(quantity(&text, self.unit, self.density)?) }
+            }
+        };
+        let why = words("--reason", &session.or_ask(reason, "--reason", question, None)?)?;
+        Ok((amount, why))
+    }
+}
+
+/// Does something to a lot in one transaction and says what became of it.
+fn act(
+    session: &Session,
+    code: &str,
+    what: impl FnOnce(&Bench<'_>) -> Result<String, CommandError>,
+) -> Result<String, CommandError> {
+    let mut store = session.open()?;
+    let writing = store.writing()?;
+    let book = writing.book()?;
+    let lot = find_lot(&book, code)?;
+    let material = book.materials.iter().find(|row| row.code == lot.material);
+    let bench = Bench {
+        writing: &writing,
+        lot,
+        unit: material.map_or(Unit::Milligram, |row| row.unit),
+        density: material.and_then(|row| row.density),
+    };
+    let done = what(&bench)?;
+    let code = lot.lot.clone();
+    writing.commit()?;
+    session.answer(&json!({ "lot": code, "done": done }), |_| {
+        format!("Lot {code} {done}. `stillroom act undo` takes it back.\n")
+    })
+}
+
+fn find_lot<'a>(book: &'a Book, code: &str) -> Result<&'a LotRow, CommandError> {
+    find("lot", code, book.lots.iter().map(|row| (row.lot.as_str(), row)))
+}
+
+fn show(session: &Session, code: &str) -> Result<String, CommandError> {
+    let mut store = session.open()?;
+    let reading = store.reading()?;
+    let book = reading.book()?;
+    let row = find_lot(&book, code)?;
+    let standing = reading.standings()?.into_iter().find(|standing| standing.lot == row.lot);
+    let movements = reading.movements_of_lot(&row.lot)?;
+    let material = book.materials.iter().find(|material| material.code == row.material);
+    let view: LotView = view(row, material, standing.as_ref(), &movements, session.clock.today());
+    session.answer(&view, |screen| render::terminal(&view, screen))
+}

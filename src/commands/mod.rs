@@ -1,0 +1,73 @@
+//! What each command does: load, plan, view, render. One file for each.
+//!
+//! Only commands see both the store and the renderers. Every command returns what is to be printed; printing is done
+//! once, in `main`.
+
+mod act;
+mod allocate;
+mod ask;
+mod batch;
+mod count;
+mod demo;
+mod expiring;
+mod export;
+mod forecast;
+mod formula;
+mod import;
+mod lot;
+mod mail;
+mod make;
+mod order;
+mod page;
+mod pieces;
+mod plan;
+mod prices;
+mod receive;
+mod reorder;
+mod session;
+mod sheet;
+mod stock;
+mod stocktake;
+mod trace;
+mod use_up;
+mod weigh;
+mod write_offs;
+
+use crate::cli::{Cli, Command};
+use crate::error::CommandError;
+use crate::render::table::Screen;
+
+/// Runs a command.
+///
+/// # Errors
+/// [`CommandError`] with what went wrong and what to do next.
+pub fn run(cli: Cli, screen: Screen) -> Result<String, CommandError> {
+    let session = session::Session::begin(cli.common, screen)?;
+    match cli.command {
+        Command::Demo(arguments) => demo::run(&session, &arguments),
+        Command::Import(arguments) => import::run(&session, &arguments),
+        Command::Export(arguments) => export::run(&session, &arguments),
+        Command::Stock(arguments) => stock::run(&session, &arguments),
+        Command::Forecast(arguments) => forecast::run(&session, &arguments),
+        Command::Allocate(arguments) => allocate::run(&session, &arguments),
+        Command::Expiring(arguments) => expiring::run(&session, &arguments),
+        Command::Reorder(arguments) => reorder::run(&session, &arguments),
+        Command::Order(what) => order::run(&session, &what),
+        Command::Receive(arguments) => receive::run(&session, &arguments),
+        Command::Plan(what) => plan::run(&session, &what),
+        Command::Weigh(arguments) => weigh::run(&session, &arguments),
+        Command::Lot(what) => lot::run(&session, &what),
+        Command::Stocktake(what) => stocktake::run(&session, &what),
+        Command::Pieces(what) => pieces::run(&session, &what),
+        Command::Act(what) => act::run(&session, &what),
+        Command::Batch(what) => batch::run(&session, &what),
+        Command::Trace(arguments) => trace::run(&session, &arguments),
+        Command::Formula(what) => formula::run(&session, &what),
+        Command::UseUp(arguments) => use_up::run(&session, &arguments),
+        Command::WriteOffs(arguments) => write_offs::run(&session, &arguments),
+        Command::Prices(arguments) => prices::run(&session, &arguments),
+        Command::Make(arguments) => make::run(&session, &arguments),
+        Command::Count(arguments) => count::run(&session, &arguments),
+        Command::Mail(what) => mail::run(&session, &what),
+    }
+}

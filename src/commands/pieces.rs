@@ -1,0 +1,74 @@
+//! `pieces`: finished pieces that are here, leave, or are counted.
+
+use super::session::{Session, find, words};
+use crate::book::rows::PieceKind;
+use crate::cli::{Leaving, Pieces};
+use crate::error::CommandError;
+use crate::render::amounts::count;
+use crate::render::pieces as render;
+use crate::store::Reading;
+use crate::view::pieces::pieces;
+use serde_json::json;
+
+pub fn run(session: &Session, what: &Pieces) -> Result<String, CommandError> {
+    match what {
+        Pieces::List => {
+            let mut store = session.open()?;
+            let reading = store.reading()?;
+            let products = reading.book()?.products;
+            let view = pieces(&reading.batches()?, &reading.piece_balances()?, &products, session.clock.today());
+            session.answer(&view, |screen| render::terminal(&view, screen))
+        }
+        Pieces::Leave { batch, pieces, how, reason } => leave(session, batch, *pieces, *how, reason.as_deref()),
+        Pieces::Count { batch, pieces, reason } => {
+            let mut store = session.open()?;
+            let writing = store.writing()?;
+            let batch = known(&writing, batch)?;
+            let why = words("--reason", &session.or_ask(reason.as_deref(), "--reason", "Why does it differ?", None)?)?;
+            let difference = writing.pieces_count(&batch, *pieces, &why, &session.stamp())?;
+            writing.commit()?;
+            session.answer(&json!({ "batch": batch, "left": pieces, "difference": difference }), |_| {
+                format!("Batch {batch} has {pieces} pieces left; the difference is {difference}.\n")
+            })
+        }
+    }
+}
+
+fn leave(
+    session: &Session,
+    batch: &str,
+    pieces: Option<i64>,
+    how: Option<Leaving>,
+    reason: Option<&str>,
+) -> Result<String, CommandError> {
+    const WAYS: [(Leaving, PieceKind, &str); 4] = [
+        (Leaving::Sale, PieceKind::Sale, "sale"),
+        (Leaving::Gift, PieceKind::Gift, "gift"),
+        (Leaving::Sample, PieceKind::Sample, "sample"),
+        (Leaving::Waste, PieceKind::Waste, "waste"),
+    ];
+    let mut store = session.open()?;
+    let writing = store.writing()?;
+    let batch = known(&writing, batch)?;
+    let given = pieces.map(|pieces| pieces.to_string());
+    let number = session.or_ask(given.as_deref(), "PIECES", "How many pieces leave?", None)?;
+    let number: i64 =
+        number.trim().parse().map_err(|_| CommandError::input(format!("{number:?} is no number of pieces")))?;
+    let names: Vec<String> = WAYS.iter().map(|(.., name)| (*name).to_owned()).collect();
+    let given = how.and_then(|how| WAYS.iter().position(|(way, ..)| *way == how));
+    let (_, kind, name) = WAYS[session.or_pick(given, "--as", "How do they leave?", &names)?];
+    let default = if kind == PieceKind::Waste { None } else { Some("") };
+    let why = session.or_ask(reason, "--reason", "To whom, or why?", default)?;
+    let why = if why.trim().is_empty() { String::new() } else { words("--reason", &why)? };
+    let left = writing.pieces_leave(&batch, kind, number, &why, &session.stamp())?;
+    writing.commit()?;
+    session.answer(&json!({ "batch": batch, "pieces": number, "as": name, "left": left }), |_| {
+        let gone = count(usize::try_from(number).unwrap_or(0), "piece", "pieces");
+        format!("{gone} of batch {batch} left ({name}); {left} are still here.\n")
+    })
+}
+
+fn known(reading: &Reading<'_>, batch: &str) -> Result<String, CommandError> {
+    let batches = reading.batches()?;
+    find("batch", batch, batches.iter().map(|row| (row.batch.as_str(), row.batch.clone())))
+}

@@ -1,0 +1,148 @@
+//! `plan`: list, add, move, repeat and drop plan entries.
+
+use super::session::{Session, find};
+use crate::book::Book;
+use crate::book::rows::PlanRow;
+use crate::cli::{Every, Plan, When};
+use crate::error::CommandError;
+use crate::intake::typed_plan_amount;
+use crate::plan::calendar::Span;
+use crate::plan::model::PlanDay;
+use crate::render::amounts::count;
+use crate::render::plan as render;
+use crate::store::Writing;
+use crate::view::plan::plan;
+use chrono::NaiveDate;
+use serde_json::json;
+
+/// At most so many entries are added at once: a slip of the finger should not fill the plan.
+const MOST_REPEATS: u32 = 1_000;
+
+pub fn run(session: &Session, what: &Plan) -> Result<String, CommandError> {
+    match what {
+        Plan::List { through } => {
+            let (snapshot, outlook) = session.outlook(*through)?;
+            let view = plan(&snapshot, &outlook);
+            session.answer(&view, |screen| render::terminal(&view, screen))
+        }
+        Plan::Add { product, amount, when, entry } => {
+            write(session, |writing, book| add(writing, book, product, amount, *when, entry.as_deref()))
+        }
+        Plan::Move { entry, when } => write(session, |writing, book| {
+            let row = planned(book, entry)?;
+            let moved = PlanRow { when: plan_day(*when), ..row.clone() };
+            writing.plan_move(&row.entry, moved.when, &session.stamp())?;
+            Ok((vec![moved], "moved"))
+        }),
+        Plan::Repeat { entry, every, times, until } => {
+            write(session, |writing, book| repeat(writing, planned(book, entry)?, *every, *times, *until))
+        }
+        Plan::Drop { entry } => write(session, |writing, book| {
+            let row = planned(book, entry)?;
+            writing.plan_drop(&row.entry, &session.stamp())?;
+            Ok((vec![row.clone()], "dropped"))
+        }),
+    }
+}
+
+type Done = (Vec<PlanRow>, &'static str);
+
+/// Does something to the plan in one transaction and says what it was. Rows that are new are added.
+fn write(
+    session: &Session,
+    act: impl FnOnce(&Writing<'_>, &Book) -> Result<Done, CommandError>,
+) -> Result<String, CommandError> {
+    let mut store = session.open()?;
+    let writing = store.writing()?;
+    let (rows, done) = act(&writing, &writing.book()?)?;
+    if done == "added" {
+        writing.plan_add(&rows, &session.stamp())?;
+    }
+    writing.commit()?;
+    let view = json!({ "done": done, "entries": rows.iter().map(|row| json!({
+        "entry": row.entry, "product": row.product, "day": day_of(row),
+    })).collect::<Vec<_>>() });
+    session.answer(&view, |_| {
+        let line = |row: &PlanRow| {
+            let word = match row.when {
+                PlanDay::MakeOn(_) => "made on",
+                PlanDay::ReadyBy(_) => "ready by",
+            };
+            format!("{} {}, {word} {}\n", row.entry, row.product, day_of(row))
+        };
+        let lines: String = rows.iter().map(line).collect();
+        let entries = count(rows.len(), "entry", "entries");
+        format!("{lines}{entries} {done}. `stillroom forecast` shows what that means for the stock.\n")
+    })
+}
+
+fn planned<'a>(book: &'a Book, entry: &str) -> Result<&'a PlanRow, CommandError> {
+    find("plan entry that is still to be made", entry, book.plan.iter().map(|row| (row.entry.as_str(), row)))
+}
+
+fn add(
+    writing: &Writing<'_>,
+    book: &Book,
+    product: &str,
+    amount: &str,
+    when: When,
+    entry: Option<&str>,
+) -> Result<Done, CommandError> {
+    let product = find("product", product, book.products.iter().map(|row| (row.code.as_str(), row)))?;
+    let amount =
+        typed_plan_amount(amount, product).map_err(|(problem, remedy)| CommandError::input(problem).hint(remedy))?;
+    let entry = match entry {
+        Some(entry) => entry.to_owned(),
+        None => writing.next_entry_code()?,
+    };
+    Ok((vec![PlanRow { entry, product: product.code.clone(), amount, when: plan_day(when) }], "added"))
+}
+
+fn repeat(
+    writing: &Writing<'_>,
+    row: &PlanRow,
+    every: Every,
+    times: Option<u32>,
+    until: Option<NaiveDate>,
+) -> Result<Done, CommandError> {
+    let first = day_of(row);
+    let step = |number: u32| match every {
+        Every::Week => Span { months: 0, days: 7 * number }.after(first),
+        Every::TwoWeeks => Span { months: 0, days: 14 * number }.after(first),
+        Every::Month => Span { months: number, days: 0 }.after(first),
+    };
+    let wanted =
+        (1..=times.unwrap_or(MOST_REPEATS + 1)).map(step).take_while(|day| until.is_none_or(|until| *day <= until));
+    let days: Vec<NaiveDate> = wanted.take(MOST_REPEATS as usize + 1).collect();
+    if days.is_empty() {
+        return Err(CommandError::input(format!("no repetition of {} falls on or before that day", row.entry)));
+    }
+    if days.len() > MOST_REPEATS as usize {
+        return Err(CommandError::input(format!("that would be more than {MOST_REPEATS} entries")));
+    }
+    let next = writing.next_entry_code()?;
+    let (prefix, number) = next.split_at(2);
+    let number: u64 = number.parse().map_err(|_| CommandError::work(format!("{next} is no entry code")))?;
+    let copy = |(place, day): (u64, NaiveDate)| PlanRow {
+        entry: format!("{prefix}{:04}", number + place),
+        when: match row.when {
+            PlanDay::MakeOn(_) => PlanDay::MakeOn(day),
+            PlanDay::ReadyBy(_) => PlanDay::ReadyBy(day),
+        },
+        ..row.clone()
+    };
+    Ok(((0..).zip(days).map(copy).collect(), "added"))
+}
+
+fn plan_day(when: When) -> PlanDay {
+    match (when.make_on, when.ready_by) {
+        (_, Some(day)) => PlanDay::ReadyBy(day),
+        (day, None) => PlanDay::MakeOn(day.unwrap_or_default()),
+    }
+}
+
+fn day_of(row: &PlanRow) -> NaiveDate {
+    match row.when {
+        PlanDay::MakeOn(day) | PlanDay::ReadyBy(day) => day,
+    }
+}

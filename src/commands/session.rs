@@ -1,0 +1,224 @@
+//! What every command begins with: settings, clock, store, and the snapshot of the workshop.
+
+use crate::book::link::link;
+use crate::cli::Common;
+use crate::clock::Clock;
+use crate::config::{CONFIG_VARIABLE, Config, Folders, STORE_VARIABLE, config_place, read, store_path};
+use crate::error::CommandError;
+use crate::plan::allocate::SearchLimit;
+use crate::plan::measure::{DecimalMark, Measure};
+use crate::plan::model::Snapshot;
+use crate::plan::money::{Currency, Money, Price};
+use crate::plan::outlook::{Outlook, look_ahead};
+use crate::plan::quantity::{Density, Quantity, Unit};
+use crate::render::table::Screen;
+use crate::store::{Reading, Stamp, Store};
+use chrono::NaiveDate;
+use serde::Serialize;
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+
+/// One run of the program.
+pub struct Session {
+    /// Settings.
+    pub config: Config,
+    /// The day and the moment.
+    pub clock: Clock,
+    /// How the terminal wants its text.
+    pub screen: Screen,
+    /// True where the answer is JSON.
+    pub json: bool,
+    /// True where somebody sits at the terminal and can be asked.
+    pub can_ask: bool,
+    store: Option<PathBuf>,
+}
+
+impl Session {
+    /// Reads the settings.
+    ///
+    /// # Errors
+    /// Where the settings are wrong.
+    pub fn begin(common: Common, screen: Screen) -> Result<Self, CommandError> {
+        let folders = Folders::of_platform();
+        let variable = |name| std::env::var_os(name).map(PathBuf::from);
+        let place = config_place(common.config.as_deref(), variable(CONFIG_VARIABLE).as_deref(), &folders);
+        let config = match place {
+            Some(place) => read(&place, &folders)?,
+            None => Config::default(),
+        };
+        let store = store_path(common.store.as_deref(), variable(STORE_VARIABLE).as_deref(), &config, &folders);
+        let clock = Clock::new(common.as_of, config.time_zone);
+        let can_ask = !common.json && std::io::stdin().is_terminal() && std::io::stderr().is_terminal();
+        Ok(Self { config, clock, screen, json: common.json, can_ask, store })
+    }
+
+    /// A session on the store and day of an example, with settings as they come: no letter leaves the house.
+    pub fn example(&self, store: PathBuf, day: NaiveDate) -> Self {
+        let config = Config::default();
+        let clock = Clock::new(Some(day), config.time_zone);
+        Self { config, clock, store: Some(store), screen: self.screen, json: self.json, can_ask: false }
+    }
+
+    /// The store's file.
+    ///
+    /// # Errors
+    /// Where none is named and the platform has no data folder.
+    pub fn store_file(&self) -> Result<&Path, CommandError> {
+        self.store.as_deref().ok_or_else(|| {
+            CommandError::input("this computer has no usual folder for data").hint("name the store with --store FILE")
+        })
+    }
+
+    /// Opens the store.
+    ///
+    /// # Errors
+    /// Where there is none or it cannot be opened.
+    pub fn open(&self) -> Result<Store, CommandError> {
+        let store = Store::open(self.store_file()?)?;
+        if let Some(upgrade) = store.upgrade() {
+            tracing::warn!(
+                "the store was brought from version {} to {}; as it was, it is kept as {}",
+                upgrade.from,
+                upgrade.to,
+                upgrade.copy.display()
+            );
+        }
+        Ok(store)
+    }
+
+    /// When an act is done.
+    pub fn stamp(&self) -> Stamp {
+        Stamp { day: self.clock.today(), recorded_at: self.clock.recorded_at() }
+    }
+
+    /// The workshop as it stands.
+    ///
+    /// # Errors
+    /// Where the store cannot be read.
+    pub fn snapshot(&self) -> Result<Snapshot, CommandError> {
+        let mut store = self.open()?;
+        let reading = store.reading()?;
+        snapshot(&reading)
+    }
+
+    /// The workshop as it stands, and what lies ahead.
+    ///
+    /// # Errors
+    /// Where the store cannot be read, or `through` lies before today.
+    pub fn outlook(&self, through: Option<NaiveDate>) -> Result<(Snapshot, Outlook), CommandError> {
+        let snapshot = self.snapshot()?;
+        let outlook = self.look_ahead(&snapshot, through)?;
+        Ok((snapshot, outlook))
+    }
+
+    /// What lies ahead of a snapshot.
+    ///
+    /// # Errors
+    /// Where `through` lies before today or absurdly far off.
+    pub fn look_ahead(&self, snapshot: &Snapshot, through: Option<NaiveDate>) -> Result<Outlook, CommandError> {
+        let today = self.clock.today();
+        if let Some(day) = through.filter(|day| *day < today) {
+            return Err(CommandError::input(format!("--through {day} lies before today, {today}"))
+                .hint("give a day from today on, or leave it out for the whole plan"));
+        }
+        let furthest = today + chrono::Days::new(3_660);
+        if let Some(day) = through.filter(|day| *day > furthest) {
+            return Err(CommandError::input(format!("--through {day} is more than ten years ahead")));
+        }
+        Ok(look_ahead(snapshot, today, through, SearchLimit::default()))
+    }
+
+    /// The answer: JSON where it was asked for, else the text.
+    ///
+    /// # Errors
+    /// Never for the views of this program.
+    pub fn answer(&self, view: &impl Serialize, text: impl FnOnce(Screen) -> String) -> Result<String, CommandError> {
+        if !self.json {
+            return Ok(text(self.screen));
+        }
+        let json = serde_json::to_string(view);
+        json.map(|json| json + "\n").map_err(|error| CommandError::work(format!("no JSON could be made: {error}")))
+    }
+}
+
+/// The workshop as a store shows it at one moment.
+///
+/// # Errors
+/// Where the store cannot be read.
+pub fn snapshot(reading: &Reading<'_>) -> Result<Snapshot, CommandError> {
+    let mut snapshot = link(&reading.book()?, reading.home()?, &reading.standings()?)?;
+    let proposed = reading.orders_once_proposed()?;
+    for order in &mut snapshot.orders {
+        order.was_proposed = proposed.contains(&order.code);
+    }
+    Ok(snapshot)
+}
+
+/// The one thing of a kind with this code, in any case.
+///
+/// # Errors
+/// Where there is none; names those that begin alike.
+pub fn find<'a, T>(
+    what: &str,
+    code: &str,
+    things: impl Iterator<Item = (&'a str, T)> + Clone,
+) -> Result<T, CommandError> {
+    let wanted = code.to_lowercase();
+    let found = things.clone().find(|(candidate, _)| *candidate == code);
+    if let Some((_, thing)) = found.or_else(|| things.clone().find(|(candidate, _)| candidate.to_lowercase() == wanted))
+    {
+        return Ok(thing);
+    }
+    let alike: Vec<&str> = things
+        .map(|(candidate, _)| candidate)
+        .filter(|candidate| candidate.to_lowercase().contains(&wanted))
+        .take(5)
+        .collect();
+    let error = CommandError::input(format!("there is no {what} {code:?}"));
+    Err(if alike.is_empty() { error } else { error.hint(format!("did you mean {}?", alike.join(", "))) })
+}
+
+/// An amount that was typed, in the unit of its item.
+///
+/// # Errors
+/// Where it is no amount, or one of the wrong kind.
+pub fn quantity(text: &str, unit: Unit, density: Option<Density>) -> Result<Quantity, CommandError> {
+    let measure = Measure::parse(text, DecimalMark::PointOrClearComma);
+    measure
+        .and_then(|measure| measure.quantity(unit, density))
+        .map_err(|error| CommandError::input(format!("{text:?} {error}")).hint(error.remedy()))
+}
+
+/// A text that was typed: without the control characters that no file of the workshop may hold.
+///
+/// # Errors
+/// Where it holds one, or nothing at all.
+pub fn words(option: &str, text: &str) -> Result<String, CommandError> {
+    let text = text.trim();
+    if text.is_empty() {
+        return Err(CommandError::input(format!("{option} is empty")));
+    }
+    if text.chars().any(char::is_control) {
+        return Err(CommandError::input(format!("{option} holds a line break or another control character"))
+            .hint("write it on one line"));
+    }
+    Ok(text.to_owned())
+}
+
+/// What was paid, in home money at the newest rate on or before the day.
+///
+/// # Errors
+/// Where no rate is that old: names currency and day.
+pub fn home_money(
+    snapshot: &Snapshot,
+    price: Price,
+    currency: Currency,
+    day: NaiveDate,
+) -> Result<Money, CommandError> {
+    snapshot.to_home(price, currency, day).ok_or_else(|| {
+        CommandError::input(format!("no rate for {currency} is known on or before {day}")).hint(format!(
+            "add one to rates.csv (date, currency, rate: {} for one {currency}) and import it",
+            snapshot.home
+        ))
+    })
+}

@@ -1,0 +1,214 @@
+//! `trace`: from a lot, or all that came under a supplier's lot number, to every batch and piece; from a batch back to
+//! every lot.
+
+use super::page::write_page;
+use super::session::{Session, find};
+use crate::book::link::link;
+use crate::book::rows::{LotRow, PieceKind, PieceRow};
+use crate::book::{Book, Genealogy as Links, Standing};
+use crate::cli::Trace;
+use crate::error::CommandError;
+use crate::plan::model::Snapshot;
+use crate::plan::quantity::{Quantity, Unit};
+use crate::plan::trace::{BatchDraw, Decanted, Genealogy, PiecesGone, Stocked, TracedBatch, TracedLot};
+use crate::render::trace as render;
+use crate::store::{Reading, TraceFrom};
+use crate::view::trace::{TraceView, trace, trace_supplier_lot};
+use std::collections::{BTreeMap, BTreeSet};
+
+pub fn run(session: &Session, arguments: &Trace) -> Result<String, CommandError> {
+    let mut store = session.open()?;
+    let reading = store.reading()?;
+    let book = reading.book()?;
+    let standings = reading.standings()?;
+    let snapshot = link(&book, reading.home()?, &standings)?;
+    let subject = Subject::named(&reading, &book, &arguments.subject)?;
+    let genealogy = genealogy(&reading, &subject, &Facts::of(&book, &standings, &snapshot))?;
+    let view = subject.view(&genealogy, session);
+    if let Some(path) = &arguments.sheet.html {
+        write_page(session, render::RECALL, &render::recall(&view), path)?;
+    }
+    session.answer(&view, |screen| {
+        let text = render::terminal(&view, screen);
+        match &arguments.sheet.html {
+            Some(path) => format!("{text}\nThe recall sheet to print is {}.\n", path.display()),
+            None => text,
+        }
+    })
+}
+
+/// What is traced.
+enum Subject {
+    Lot(String),
+    /// The number, and the lots that came under it.
+    SupplierLot(String, Vec<String>),
+    Batch(String),
+}
+
+impl Subject {
+    /// What the user means. A number that a supplier gave to several lots means all of them, and so does one that is also
+    /// the code of a lot: a recall should rather find too much.
+    fn named(reading: &Reading<'_>, book: &Book, typed: &str) -> Result<Self, CommandError> {
+        let wanted = typed.trim().to_lowercase();
+        let is_it = |code: &str| !code.is_empty() && code.to_lowercase() == wanted;
+        let mut own = book.lots.iter().filter(|row| row.lot == typed.trim());
+        let own = own.next().or_else(|| book.lots.iter().find(|row| is_it(&row.lot)));
+        let mut lots: Vec<&LotRow> = book.lots.iter().filter(|row| is_it(&row.supplier_lot)).collect();
+        if let Some(own) = own {
+            if lots.iter().all(|row| row.lot == own.lot) {
+                return Ok(Self::Lot(own.lot.clone()));
+            }
+            if lots.iter().all(|row| row.lot != own.lot) {
+                lots.push(own);
+            }
+        }
+        if let [first, ..] = lots.as_slice() {
+            let number = if first.supplier_lot.is_empty() { typed } else { &first.supplier_lot };
+            return Ok(Self::SupplierLot(number.to_owned(), lots.iter().map(|row| row.lot.clone()).collect()));
+        }
+        let batches = reading.batches()?;
+        let lots: BTreeSet<&str> = book.lots.iter().flat_map(|row| [row.lot.as_str(), &row.supplier_lot]).collect();
+        let codes =
+            batches.iter().map(|row| (row.batch.as_str(), Some(row))).chain(lots.iter().map(|code| (*code, None)));
+        let batch = find("lot, supplier's lot number or batch", typed.trim(), codes)?;
+        match batch {
+            Some(batch) if batch.undone => Err(CommandError::input(format!(
+                "batch {} was taken back: nothing went into it, and nothing came out of it",
+                batch.batch
+            ))),
+            Some(batch) => Ok(Self::Batch(batch.batch.clone())),
+            // Every lot was looked at above.
+            None => Err(CommandError::input(format!("there is no lot {typed:?}"))),
+        }
+    }
+
+    fn starts(&self) -> Vec<TraceFrom<'_>> {
+        match self {
+            Self::Lot(lot) => vec![TraceFrom::Lot(lot)],
+            Self::SupplierLot(_, lots) => lots.iter().map(|lot| TraceFrom::Lot(lot)).collect(),
+            Self::Batch(batch) => vec![TraceFrom::Batch(batch)],
+        }
+    }
+
+    fn view(&self, genealogy: &Genealogy, session: &Session) -> TraceView {
+        let today = session.clock.today();
+        let index = genealogy.index();
+        match self {
+            Self::SupplierLot(number, lots) => trace_supplier_lot(&index, number, lots, today),
+            // The genealogy holds what it starts from; nothing at all is the answer for what it does not hold.
+            Self::Batch(code) | Self::Lot(code) => {
+                trace(&index, code, today).unwrap_or_else(|| trace_supplier_lot(&index, code, &[], today))
+            }
+        }
+    }
+}
+
+/// What is known of lots and items.
+struct Facts<'a> {
+    lots: BTreeMap<&'a str, &'a LotRow>,
+    on_hand: BTreeMap<&'a str, Quantity>,
+    items: BTreeMap<&'a str, (&'a str, Unit)>,
+    suppliers: BTreeMap<&'a str, &'a str>,
+    products: BTreeMap<&'a str, &'a str>,
+}
+
+impl<'a> Facts<'a> {
+    fn of(book: &'a Book, standings: &'a [Standing], snapshot: &'a Snapshot) -> Self {
+        Self {
+            lots: book.lots.iter().map(|row| (row.lot.as_str(), row)).collect(),
+            on_hand: standings.iter().map(|row| (row.lot.as_str(), row.on_hand)).collect(),
+            items: snapshot.items.iter().map(|item| (item.code.as_str(), (item.name.as_str(), item.unit))).collect(),
+            suppliers: book.suppliers.iter().map(|row| (row.code.as_str(), row.name.as_str())).collect(),
+            products: book.products.iter().map(|row| (row.code.as_str(), row.name.as_str())).collect(),
+        }
+    }
+
+    fn lot(&self, code: &str) -> Option<TracedLot> {
+        let row = self.lots.get(code)?;
+        let (name, unit) = self.items.get(row.material.as_str()).copied().unwrap_or((&row.material, Unit::Milligram));
+        let supplier = self.suppliers.get(row.supplier.as_str()).copied().unwrap_or_default();
+        Some(TracedLot {
+            code: row.lot.clone(),
+            item: row.material.clone(),
+            name: name.to_owned(),
+            unit,
+            supplier: row.supplier.clone(),
+            supplier_name: supplier.to_owned(),
+            supplier_lot: row.supplier_lot.clone(),
+            received: row.received,
+            on_hand: self.on_hand.get(code).copied().unwrap_or_default(),
+            state: row.state,
+            place: row.place.clone(),
+        })
+    }
+}
+
+/// Everything that can be reached from the subject, with what is known of it.
+fn genealogy(reading: &Reading<'_>, subject: &Subject, facts: &Facts<'_>) -> Result<Genealogy, CommandError> {
+    let mut links = Links::default();
+    let (mut lots, mut batches) = (BTreeSet::new(), BTreeSet::new());
+    for start in subject.starts() {
+        match start {
+            TraceFrom::Lot(lot) => lots.insert(lot.to_owned()),
+            TraceFrom::Batch(batch) => batches.insert(batch.to_owned()),
+        };
+        let found = reading.genealogy(start)?;
+        links.draws.extend(found.draws);
+        links.yields.extend(found.yields);
+        links.decantings.extend(found.decantings);
+    }
+    // What two lots both lead to is found twice.
+    links.draws.sort();
+    links.draws.dedup();
+    lots.extend(links.draws.iter().map(|draw| draw.lot.clone()));
+    lots.extend(links.yields.iter().map(|made| made.lot.clone()));
+    lots.extend(links.decantings.iter().flat_map(|poured| [poured.from.clone(), poured.into.clone()]));
+    batches.extend(links.draws.iter().map(|draw| draw.batch.clone()));
+    batches.extend(links.yields.iter().map(|made| made.batch.clone()));
+    let draw = |draw: crate::book::Draw| BatchDraw { lot: draw.lot, batch: draw.batch, quantity: draw.amount };
+    let mut genealogy = Genealogy {
+        lots: lots.iter().filter_map(|lot| facts.lot(lot)).collect(),
+        batches: Vec::with_capacity(batches.len()),
+        draws: links.draws.into_iter().map(draw).collect(),
+        stocked: links.yields.into_iter().map(|made| Stocked { batch: made.batch, lot: made.lot }).collect(),
+        decanted: links.decantings.into_iter().map(|poured| Decanted { from: poured.from, to: poured.into }).collect(),
+        gone: Vec::new(),
+    };
+    for batch in batches {
+        let Some(row) = reading.batch(&batch)? else { continue };
+        let (product, name) = match row.premix.as_str() {
+            "" => (row.product.as_str(), facts.products.get(row.product.as_str()).copied()),
+            premix => (premix, facts.items.get(premix).map(|(name, _)| *name)),
+        };
+        genealogy.batches.push(TracedBatch {
+            code: row.batch.clone(),
+            product: product.to_owned(),
+            name: name.unwrap_or(product).to_owned(),
+            made_on: row.made_on,
+            pieces: row.pieces,
+            best_before: row.best_before,
+        });
+        genealogy.gone.extend(gone(&reading.pieces_of(&batch)?));
+    }
+    genealogy.batches.sort_by(|left, right| (left.made_on, &left.code).cmp(&(right.made_on, &right.code)));
+    Ok(genealogy)
+}
+
+/// What left, or was not found by counting; what was taken back is left out.
+pub fn gone(rows: &[PieceRow]) -> Vec<PiecesGone> {
+    let reversed: BTreeSet<i64> = rows.iter().filter_map(|row| row.reverses).collect();
+    let stands = |row: &&PieceRow| row.reverses.is_none() && !reversed.contains(&row.piece_movement);
+    let word = |kind: PieceKind| match kind {
+        PieceKind::Made => None,
+        PieceKind::Sale => Some("sale"),
+        PieceKind::Gift => Some("gift"),
+        PieceKind::Sample => Some("sample"),
+        PieceKind::Waste => Some("waste"),
+        PieceKind::Count => Some("count"),
+    };
+    let left = rows.iter().filter(stands).filter_map(|row| {
+        let kind = word(row.kind)?.to_owned();
+        Some(PiecesGone { batch: row.batch.clone(), kind, day: row.day, pieces: row.pieces.saturating_neg() })
+    });
+    left.collect()
+}

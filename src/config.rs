@@ -1,0 +1,329 @@
+//! The config: a TOML file, where it lies, and where the store lies. Every key is optional; none holds a password.
+
+mod mail;
+#[cfg(test)]
+mod tests;
+
+pub use mail::{Account, Mail, MailMethod, Server};
+
+use crate::plan::decimal::Decimal;
+use crate::plan::measure::{DecimalMark, Measure};
+use crate::plan::money::Currency;
+use crate::plan::quantity::{Mass, Percent};
+use chrono_tz::Tz;
+use etcetera::BaseStrategy;
+use serde::Deserialize;
+use std::io::ErrorKind;
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+use toml::Spanned;
+
+/// Environment variable that names the config file.
+pub const CONFIG_VARIABLE: &str = "STILLROOM_CONFIG";
+/// Environment variable that names the store.
+pub const STORE_VARIABLE: &str = "STILLROOM_STORE";
+
+/// Everything that can be set.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Config {
+    /// The store's file.
+    pub store: Option<PathBuf>,
+    /// Currency of a new store.
+    pub home_currency: Currency,
+    /// The workshop's time zone; the computer's own where `None`.
+    pub time_zone: Option<Tz>,
+    /// What left-over is worth.
+    pub reorder: Reorder,
+    /// What the scale can do.
+    pub bench: Bench,
+    /// How letters leave.
+    pub mail: Mail,
+}
+
+/// What left-over of a purchase is worth (docs/model.md, part 5).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Reorder {
+    /// For how many days after the horizon it counts.
+    pub window_days: u32,
+    /// Share of the lowest landed price that it is worth; 0 to 100 %.
+    pub worth: Percent,
+}
+
+/// What is weighed at the bench, and how well.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Bench {
+    /// The smallest step that the scale shows: targets are rounded to it. Above 0.
+    pub scale_readability: Mass,
+    /// How far a weighed amount may be off its target before a reason is asked for; 0 to 100 %.
+    pub tolerance: Percent,
+}
+
+impl Default for Config {
+    fn default() -> Self {
+        Self {
+            store: None,
+            home_currency: Currency::EUR,
+            time_zone: None,
+            reorder: Reorder { window_days: 60, worth: Percent { millionths: 50_000_000 } },
+            bench: Bench { scale_readability: Mass { mg: 100 }, tolerance: Percent { millionths: 2_000_000 } },
+            mail: Mail::default(),
+        }
+    }
+}
+
+/// Why the config cannot be used.
+#[derive(Debug, thiserror::Error)]
+pub enum ConfigError {
+    /// The file cannot be read.
+    #[error("the config {} cannot be read: {source}", path.display())]
+    Read {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// Something in it is wrong.
+    #[error("{}, line {line}: {message}", path.display())]
+    Wrong {
+        /// The file.
+        path: PathBuf,
+        /// Which line, from 1.
+        line: usize,
+        /// What is wrong, and what would be right.
+        message: String,
+    },
+}
+
+/// The folders of the platform and its user; `None` where there is no home.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Folders {
+    /// Where `~` leads.
+    pub home: Option<PathBuf>,
+    /// Stillroom's folder for settings.
+    pub config: Option<PathBuf>,
+    /// Stillroom's folder for data.
+    pub data: Option<PathBuf>,
+}
+
+impl Folders {
+    /// Those of this computer.
+    #[must_use]
+    pub fn of_platform() -> Self {
+        let Ok(strategy) = etcetera::choose_base_strategy() else {
+            return Self::default();
+        };
+        Self {
+            home: Some(strategy.home_dir().to_owned()),
+            config: Some(strategy.config_dir().join("stillroom")),
+            data: Some(strategy.data_dir().join("stillroom")),
+        }
+    }
+
+    /// The path with a leading `~/` led home, and otherwise, where relative, taken from `base`.
+    fn resolved(&self, path: &str, base: &Path) -> PathBuf {
+        match (path.strip_prefix("~/"), &self.home) {
+            (Some(rest), Some(home)) => home.join(rest),
+            _ => base.join(path),
+        }
+    }
+}
+
+/// Where the config lies, and whether somebody said so: then it has to be there.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ConfigPlace {
+    /// The file.
+    pub path: PathBuf,
+    /// True where an option or the environment names it.
+    pub named: bool,
+}
+
+/// Where the config lies: as `--config` says, else the environment, else `config.toml` in the platform's folder. `None`
+/// where there is no such folder.
+#[must_use]
+pub fn config_place(flag: Option<&Path>, environment: Option<&Path>, folders: &Folders) -> Option<ConfigPlace> {
+    let named = flag.or(environment.filter(|path| !path.as_os_str().is_empty()));
+    match named {
+        Some(path) => Some(ConfigPlace { path: path.to_owned(), named: true }),
+        None => folders.config.as_ref().map(|folder| ConfigPlace { path: folder.join("config.toml"), named: false }),
+    }
+}
+
+/// Where the store lies: as `--store` says, else the environment, else the config, else `workshop.sqlite` in the
+/// platform's data folder. `None` where there is no such folder.
+#[must_use]
+pub fn store_path(
+    flag: Option<&Path>,
+    environment: Option<&Path>,
+    config: &Config,
+    folders: &Folders,
+) -> Option<PathBuf> {
+    let named = flag.or(environment.filter(|path| !path.as_os_str().is_empty())).or(config.store.as_deref());
+    let usual = || folders.data.as_ref().map(|folder| folder.join("workshop.sqlite"));
+    named.map(Path::to_owned).or_else(usual)
+}
+
+/// The config of a place. One that nobody named need not be there: then everything has its default.
+///
+/// # Errors
+/// [`ConfigError`] where it cannot be read or something in it is wrong.
+pub fn read(place: &ConfigPlace, folders: &Folders) -> Result<Config, ConfigError> {
+    match std::fs::read_to_string(&place.path) {
+        Ok(text) => parse(&text, &place.path, folders),
+        Err(error) if error.kind() == ErrorKind::NotFound && !place.named => Ok(Config::default()),
+        Err(source) => Err(ConfigError::Read { path: place.path.clone(), source }),
+    }
+}
+
+/// The config as written.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Written {
+    store: Option<String>,
+    home_currency: Option<Spanned<String>>,
+    time_zone: Option<Spanned<String>>,
+    #[serde(default)]
+    reorder: WrittenReorder,
+    #[serde(default)]
+    bench: WrittenBench,
+    mail: Option<Spanned<mail::Written>>,
+}
+
+#[derive(Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WrittenReorder {
+    window_days: Option<Spanned<i64>>,
+    worth_percent: Option<Spanned<WrittenNumber>>,
+}
+
+#[derive(Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WrittenBench {
+    scale_readability: Option<Spanned<String>>,
+    tolerance_percent: Option<Spanned<WrittenNumber>>,
+}
+
+/// A number in TOML's own writing, or in quotes.
+#[derive(Deserialize)]
+#[serde(untagged)]
+enum WrittenNumber {
+    Whole(i64),
+    Fraction(f64),
+    Text(String),
+}
+
+/// Reads the config's text. `path` is its file: relative paths in it are taken from that file's folder.
+///
+/// # Errors
+/// [`ConfigError::Wrong`] with the line.
+pub fn parse(text: &str, path: &Path, folders: &Folders) -> Result<Config, ConfigError> {
+    let file = Source { text, path, base: path.parent().unwrap_or(Path::new("")), folders };
+    let written: Written = toml::from_str(text).map_err(|error| file.toml_fault(&error))?;
+    let usual = Config::default();
+    Ok(Config {
+        store: written.store.map(|store| folders.resolved(&store, file.base)),
+        home_currency: match &written.home_currency {
+            Some(code) => Currency::from_code(code.get_ref()).ok_or_else(|| {
+                file.wrong(code.span(), format!("{:?} is no currency of ISO 4217; write EUR, say", code.get_ref()))
+            })?,
+            None => usual.home_currency,
+        },
+        time_zone: written.time_zone.map(|zone| file.time_zone(&zone)).transpose()?,
+        reorder: file.reorder(&written.reorder, usual.reorder)?,
+        bench: file.bench(&written.bench, usual.bench)?,
+        mail: match written.mail {
+            Some(written) => mail::read(&file, written)?,
+            None => usual.mail,
+        },
+    })
+}
+
+/// The config's text, to say where in it something is.
+struct Source<'a> {
+    text: &'a str,
+    path: &'a Path,
+    base: &'a Path,
+    folders: &'a Folders,
+}
+
+/// What is said to somebody who writes a password into the config.
+const NO_PASSWORD_HERE: &str = "a password does not belong into the config; take it out and name where it is kept: \
+    password_env = \"NAME_OF_A_VARIABLE\", password_file = \"a file that only you can read\" or \
+    password_command = [\"program\", \"argument\"]";
+
+impl Source<'_> {
+    fn wrong(&self, span: Range<usize>, message: impl Into<String>) -> ConfigError {
+        let before = self.text.as_bytes().get(..span.start).unwrap_or(self.text.as_bytes());
+        let line = before.iter().filter(|&&byte| byte == b'\n').count() + 1;
+        ConfigError::Wrong { path: self.path.to_owned(), line, message: message.into() }
+    }
+
+    /// The library's message without its excerpt of the file: a misplaced password must not be shown.
+    fn toml_fault(&self, error: &toml::de::Error) -> ConfigError {
+        let span = error.span().unwrap_or(0..0);
+        let message = error.message();
+        if message.starts_with("unknown field `password`") {
+            return self.wrong(span, NO_PASSWORD_HERE);
+        }
+        self.wrong(span, message.to_owned())
+    }
+
+    fn resolved(&self, path: &str) -> PathBuf {
+        self.folders.resolved(path, self.base)
+    }
+
+    fn time_zone(&self, zone: &Spanned<String>) -> Result<Tz, ConfigError> {
+        zone.get_ref().parse().map_err(|_| {
+            let name = zone.get_ref();
+            self.wrong(zone.span(), format!("{name:?} is no time zone of the IANA list; write Europe/Lisbon, say"))
+        })
+    }
+
+    fn reorder(&self, written: &WrittenReorder, usual: Reorder) -> Result<Reorder, ConfigError> {
+        let window_days = match &written.window_days {
+            Some(days) => u32::try_from(*days.get_ref()).ok().filter(|&days| days <= 3_650).ok_or_else(|| {
+                self.wrong(days.span(), format!("window_days is {}; it should be 0 to 3650", days.get_ref()))
+            })?,
+            None => usual.window_days,
+        };
+        let worth = match &written.worth_percent {
+            Some(number) => self.percent(number, "worth_percent")?,
+            None => usual.worth,
+        };
+        Ok(Reorder { window_days, worth })
+    }
+
+    fn bench(&self, written: &WrittenBench, usual: Bench) -> Result<Bench, ConfigError> {
+        let scale_readability = match &written.scale_readability {
+            Some(text) => self.readability(text)?,
+            None => usual.scale_readability,
+        };
+        let tolerance = match &written.tolerance_percent {
+            Some(number) => self.percent(number, "tolerance_percent")?,
+            None => usual.tolerance,
+        };
+        Ok(Bench { scale_readability, tolerance })
+    }
+
+    /// A step of a scale: from a milligram to a kilogram.
+    fn readability(&self, text: &Spanned<String>) -> Result<Mass, ConfigError> {
+        let measure = Measure::parse(text.get_ref(), DecimalMark::PointOrClearComma);
+        let mass = measure.and_then(|measure| measure.mass(None)).ok();
+        mass.filter(|mass| (1..=1_000_000).contains(&mass.mg)).ok_or_else(|| {
+            let said = text.get_ref();
+            self.wrong(text.span(), format!("scale_readability is {said:?}; it should be 1 mg to 1 kg: \"0.1 g\", say"))
+        })
+    }
+
+    fn percent(&self, number: &Spanned<WrittenNumber>, key: &str) -> Result<Percent, ConfigError> {
+        // TOML's fractions are binary; the shortest text that means the same is what the user wrote.
+        let text = match number.get_ref() {
+            WrittenNumber::Whole(whole) => whole.to_string(),
+            WrittenNumber::Fraction(fraction) => fraction.to_string(),
+            WrittenNumber::Text(text) => text.clone(),
+        };
+        let percent = text.parse::<Decimal>().and_then(Percent::from_decimal).ok();
+        percent.filter(|percent| (0..=Percent::HUNDRED.millionths).contains(&percent.millionths)).ok_or_else(|| {
+            self.wrong(number.span(), format!("{key} is {text}; it should be 0 to 100, with up to six places"))
+        })
+    }
+}

@@ -1,0 +1,263 @@
+//! Tables of text to typed rows, checked together with what the store already has. Every fault is reported at once.
+//!
+//! Files are checked in the order in which they refer to each other. A row with a fault is left out of what later
+//! files see, but its code still counts as known, so that one slip does not make a hundred faults.
+
+mod agenda;
+pub use agenda::typed_plan_amount;
+mod circles;
+mod history;
+pub(super) use history::PIECE_WORDS;
+mod journal;
+pub(super) use journal::MOVEMENT_WORDS;
+mod names;
+mod recipes;
+mod stock;
+mod trade;
+
+use super::changes::{self, Change};
+use super::columns::SheetKind;
+use super::fault::{Fault, quoted};
+use super::row_reader::RowReader;
+use super::sheet::Sheets;
+use crate::book::rows::{LotRow, MaterialRow, PremixRow, ProductRow, SupplierRow};
+use crate::book::{Book, Journal, Standing};
+use crate::plan::money::Currency;
+use crate::plan::quantity::{Density, Unit};
+use names::{Names, Space};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// What passed the check.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Checked {
+    /// The whole book as it will be: what was there, with the files' rows added and changed.
+    pub merged: Book,
+    /// The movements, batches and settings of the files that the store does not have yet, or (settings) has otherwise.
+    pub journal: Journal,
+    /// What the files add and change, in the order of the files; empty where importing would change nothing.
+    pub changes: Vec<Change>,
+    /// What was left out or is worth a second look, as sentences.
+    pub notes: Vec<String>,
+}
+
+/// Checks all tables against each other and against what the store has.
+///
+/// `home` is the home currency of the store (of a new one: see [`Sheets::home_currency`]); `standings` say which lots
+/// have moved, `journal_existing` what has happened so far.
+///
+/// # Errors
+/// Every fault of every file, those of reading first.
+pub fn check(
+    sheets: &Sheets,
+    home: Currency,
+    existing: &Book,
+    standings: &[Standing],
+    journal_existing: &Journal,
+) -> Result<Checked, Vec<Fault>> {
+    let mut context = Context {
+        sheets,
+        home,
+        existing,
+        standings: standings.iter().map(|standing| (standing.lot.as_str(), standing)).collect(),
+        journal_existing,
+        names: Names::new(sheets, existing, journal_existing),
+        merged: Book::default(),
+        journal: Journal::default(),
+        faults: sheets.faults.clone(),
+        notes: sheets.notes.clone(),
+    };
+    stock::materials(&mut context);
+    trade::suppliers(&mut context);
+    trade::postage(&mut context);
+    trade::offers(&mut context);
+    trade::rates(&mut context);
+    recipes::formulas(&mut context);
+    recipes::premixes(&mut context);
+    circles::find(&mut context);
+    recipes::products(&mut context);
+    recipes::packaging(&mut context);
+    trade::orders(&mut context);
+    stock::lots(&mut context);
+    agenda::plan(&mut context);
+    journal::settings(&mut context);
+    history::acts(&mut context);
+    journal::batches(&mut context);
+    history::weighings(&mut context);
+    journal::ledger(&mut context);
+    history::pieces(&mut context);
+    history::changes(&mut context);
+    if !context.faults.is_empty() {
+        return Err(one_for_each_cell(context.faults, &sheets.faults));
+    }
+    let changes = changes::between(existing, &context.merged, journal_existing, &context.journal);
+    Ok(Checked { merged: context.merged, journal: context.journal, changes, notes: context.notes })
+}
+
+/// A cell that could not even be read is faulted once, not again for what it seems to say.
+fn one_for_each_cell(faults: Vec<Fault>, of_reading: &[Fault]) -> Vec<Fault> {
+    let place = |fault: &Fault| (fault.file.clone(), fault.row, fault.column.clone());
+    let read: BTreeSet<_> = of_reading.iter().filter(|fault| fault.value.is_some()).map(place).collect();
+    let (first, later) = faults.split_at(of_reading.len());
+    let later = later.iter().filter(|fault| fault.column.is_none() || !read.contains(&place(fault)));
+    first.iter().chain(later).cloned().collect()
+}
+
+/// What the check knows while it goes through the files.
+struct Context<'a> {
+    sheets: &'a Sheets,
+    home: Currency,
+    existing: &'a Book,
+    standings: BTreeMap<&'a str, &'a Standing>,
+    journal_existing: &'a Journal,
+    names: Names,
+    merged: Book,
+    journal: Journal,
+    faults: Vec<Fault>,
+    notes: Vec<String>,
+}
+
+impl Context<'_> {
+    fn material(&self, code: &str) -> Option<&MaterialRow> {
+        let place = self.merged.materials.binary_search_by(|row| row.code.as_str().cmp(code)).ok()?;
+        self.merged.materials.get(place)
+    }
+
+    fn supplier(&self, code: &str) -> Option<&SupplierRow> {
+        let place = self.merged.suppliers.binary_search_by(|row| row.code.as_str().cmp(code)).ok()?;
+        self.merged.suppliers.get(place)
+    }
+
+    fn premix(&self, code: &str) -> Option<&PremixRow> {
+        let place = self.merged.premixes.binary_search_by(|row| row.code.as_str().cmp(code)).ok()?;
+        self.merged.premixes.get(place)
+    }
+
+    fn product(&self, code: &str) -> Option<&ProductRow> {
+        let place = self.merged.products.binary_search_by(|row| row.code.as_str().cmp(code)).ok()?;
+        self.merged.products.get(place)
+    }
+
+    /// What an item is counted in, and its density; `None` where its own row has a fault or it is not known.
+    fn unit_of(&self, item: &str) -> Option<(Unit, Option<Density>)> {
+        match self.material(item) {
+            Some(material) => Some((material.unit, material.density)),
+            None => self.premix(item).map(|_| (Unit::Milligram, None)),
+        }
+    }
+
+    fn currency_of(&self, supplier: &str) -> Option<Currency> {
+        self.supplier(supplier).map(|supplier| supplier.currency)
+    }
+
+    /// In what each lot is counted (`None` where that is not known) and paid.
+    fn lot_units(&self) -> BTreeMap<String, (Option<Unit>, Currency)> {
+        let units = |row: &LotRow| (self.unit_of(&row.material).map(|(unit, _)| unit), row.currency);
+        self.merged.lots.iter().map(|row| (row.lot.clone(), units(row))).collect()
+    }
+
+    /// Reads a reference that has to be there, and faults one to nothing.
+    fn refer(&self, reader: &mut RowReader<'_>, column: &str, space: Space) -> Option<String> {
+        let code = reader.required_text(column)?;
+        self.fault_unknown(reader, column, space, &code);
+        Some(code)
+    }
+
+    /// Reads a reference that may be empty.
+    fn refer_or_empty(&self, reader: &mut RowReader<'_>, column: &str, base: &str, space: Space) -> String {
+        let code = reader.text(column, base);
+        if !code.is_empty() {
+            self.fault_unknown(reader, column, space, &code);
+        }
+        code
+    }
+
+    fn fault_unknown(&self, reader: &mut RowReader<'_>, column: &str, space: Space, code: &str) {
+        if let Some(remedy) = self.names.unknown(space, code) {
+            reader.fault(column, format!("is not a known {}", space.word()), remedy);
+        }
+    }
+
+    /// Where each value of a column first stands: file and row.
+    fn places(&self, kind: SheetKind, column: &str) -> BTreeMap<String, Place> {
+        let mut places = BTreeMap::new();
+        for (sheet, row) in self.sheets.rows(kind) {
+            let value = sheet.cell(row, column).unwrap_or_default().to_owned();
+            places.entry(value).or_insert_with(|| Place { file: sheet.file.clone(), row: row.number });
+        }
+        places
+    }
+
+    /// A fault at a place, or of the file as such where the row is in the store only.
+    fn fault_at(&mut self, kind: SheetKind, place: Option<&Place>, problem: String, remedy: &str) {
+        self.faults.push(match place {
+            Some(place) => Fault::of_file(&place.file, problem, remedy).in_row(place.row),
+            None => Fault::of_file(kind.stem(), problem, remedy),
+        });
+    }
+}
+
+/// A row of a file.
+struct Place {
+    file: String,
+    row: usize,
+}
+
+/// Rows by key, with the keys that the files added in the order in which they stand there.
+struct MergedRows<K, R> {
+    rows: BTreeMap<K, R>,
+    in_files: BTreeSet<K>,
+    added: Vec<K>,
+}
+
+impl<K: Ord + Clone, R> MergedRows<K, R> {
+    /// The rows in the order of the existing ones, the files' new ones behind them.
+    fn in_order_after(mut self, existing: impl Iterator<Item = K>) -> Vec<R> {
+        let keys: Vec<K> = existing.chain(self.added).collect();
+        keys.into_iter().filter_map(|key| self.rows.remove(&key)).collect()
+    }
+}
+
+/// Reads all rows of a file over the existing ones. `key_of` reads the key and how it is shown; `read` the whole row,
+/// given the row that has the key so far. Rows with a fault are left out.
+fn merge<K: Ord + Clone, R>(
+    context: &mut Context<'_>,
+    kind: SheetKind,
+    existing: BTreeMap<K, R>,
+    key_of: impl Fn(&Context<'_>, &mut RowReader<'_>) -> Option<(K, String)>,
+    mut read: impl FnMut(&mut Context<'_>, &mut RowReader<'_>, &K, Option<&R>) -> Option<R>,
+) -> MergedRows<K, R> {
+    let sheets = context.sheets;
+    let mut merged = MergedRows { rows: existing, in_files: BTreeSet::new(), added: Vec::new() };
+    let mut first_places: BTreeMap<K, (&str, usize)> = BTreeMap::new();
+    for (sheet, row) in sheets.rows(kind) {
+        let mut reader = RowReader::new(sheet, row);
+        if let Some((key, shown)) = key_of(context, &mut reader) {
+            match first_places.get(&key) {
+                Some(&(file, number)) => {
+                    let place = if file == sheet.file { String::new() } else { format!("{file}, ") };
+                    let problem = format!("{} is in {place}row {number} already", quoted(&shown));
+                    reader.row_fault(problem, "keep one of the two rows");
+                }
+                None => {
+                    first_places.insert(key.clone(), (&sheet.file, row.number));
+                    if !merged.rows.contains_key(&key) {
+                        merged.added.push(key.clone());
+                    }
+                }
+            }
+            let parsed = read(context, &mut reader, &key, merged.rows.get(&key));
+            merged.in_files.insert(key.clone());
+            match parsed.filter(|_| reader.is_sound()) {
+                Some(parsed) => merged.rows.insert(key, parsed),
+                None => merged.rows.remove(&key),
+            };
+        }
+        context.faults.extend(reader.finish());
+    }
+    merged
+}
+
+/// The existing rows of a list by their key.
+fn by_key<K: Ord, R: Clone>(rows: &[R], key: impl Fn(&R) -> K) -> BTreeMap<K, R> {
+    rows.iter().map(|row| (key(row), row.clone())).collect()
+}

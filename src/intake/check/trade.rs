@@ -1,0 +1,350 @@
+//! Suppliers and what they take and offer: postage, offers, exchange rates, orders.
+
+use super::names::Space;
+use super::{Context, by_key, merge};
+use crate::book::rows::{BandStart, OfferRow, OrderRow, PostageRow, RateRow, SupplierRow};
+use crate::intake::cell::{self, Parsed};
+use crate::intake::columns::SheetKind;
+use crate::intake::fault::Problem;
+use crate::intake::row_reader::RowReader;
+use crate::plan::calendar::Span;
+use crate::plan::measure::DecimalMark;
+use crate::plan::money::{Currency, Price, Rate};
+use crate::plan::quantity::{Mass, Percent, Quantity};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The most packs of a line.
+const MOST_PACKS: i64 = 1_000_000;
+
+/// Reads `suppliers`.
+pub(super) fn suppliers(context: &mut Context<'_>) {
+    let existing = by_key(&context.existing.suppliers, |row| row.code.clone());
+    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
+        let code = reader.required_text("code")?;
+        Some((code.clone(), code))
+    };
+    let merged = merge(context, SheetKind::Suppliers, existing, key_of, |context, reader, code, base| {
+        supplier(context, reader, code, base)
+    });
+    context.merged.suppliers = merged.rows.into_values().collect();
+}
+
+fn supplier(
+    context: &Context<'_>,
+    reader: &mut RowReader<'_>,
+    code: &str,
+    base: Option<&SupplierRow>,
+) -> Option<SupplierRow> {
+    let name = reader.required_text("name");
+    let currency = reader.required("currency", |cell, _| cell::currency(cell));
+    if let (Some(new), Some(old)) = (currency, base.map(|row| row.currency)) {
+        fault_other_minor_unit(context, reader, code, old, new);
+    }
+    let lead_time_days = reader.required("lead_time_days", cell::days);
+    let money = |cell: &str, mark| cell::price(cell, mark, currency);
+    let old_price = |field: fn(&SupplierRow) -> Price| base.map_or(Price::ZERO, field);
+    Some(SupplierRow {
+        code: code.to_owned(),
+        email: reader.or_empty(
+            "email",
+            base.map_or_else(String::new, |row| row.email.clone()),
+            String::new(),
+            |cell, _| cell::email(cell),
+        ),
+        order_weekdays: reader.or_empty(
+            "order_weekdays",
+            base.map(|row| row.order_weekdays).unwrap_or_default(),
+            Default::default(),
+            |cell, _| cell::weekdays(cell),
+        ),
+        closed: reader.or_empty(
+            "closed",
+            base.map(|row| row.closed.clone()).unwrap_or_default(),
+            Vec::new(),
+            |cell, _| cell::closed(cell),
+        ),
+        minimum_order: reader.or_empty("minimum_order", old_price(|row| row.minimum_order), Price::ZERO, money),
+        postage: reader.or_empty("postage", old_price(|row| row.postage), Price::ZERO, money),
+        free_postage_from: reader.optional("free_postage_from", base.and_then(|row| row.free_postage_from), money),
+        duty: reader.or_empty("duty", base.map(|row| row.duty).unwrap_or_default(), Percent::ZERO, |cell, mark| {
+            cell::percent(cell, mark, 1_000)
+        }),
+        name: name?,
+        currency: currency?,
+        lead_time_days: lead_time_days?,
+    })
+}
+
+/// Amounts are kept in minor units: 1250 is 12.50 EUR but 1250 JPY.
+fn fault_other_minor_unit(context: &Context<'_>, reader: &mut RowReader<'_>, code: &str, old: Currency, new: Currency) {
+    let book = context.existing;
+    let has_amounts = book.offers.iter().any(|row| row.supplier == code)
+        || book.postage.iter().any(|row| row.supplier == code)
+        || book.orders.iter().any(|row| row.supplier == code);
+    if old.exponent() != new.exponent() && has_amounts {
+        let problem = format!("has other decimal places than {old}, in which this supplier's prices are kept");
+        reader.fault("currency", problem, "take a new code for the supplier");
+    }
+}
+
+/// Reads `postage`. Where a file has a supplier's bands by weight, his bands by value go, and the other way round.
+pub(super) fn postage(context: &mut Context<'_>) {
+    let sheets = context.sheets;
+    let mut kinds: BTreeMap<String, BTreeSet<bool>> = BTreeMap::new();
+    for (sheet, row) in sheets.rows(SheetKind::Postage) {
+        let supplier = sheet.cell(row, "supplier").unwrap_or_default().to_owned();
+        let by_weight = sheet.cell(row, "by").is_some_and(|cell| cell.eq_ignore_ascii_case("weight"));
+        kinds.entry(supplier).or_default().insert(by_weight);
+    }
+    let mut existing = by_key(&context.existing.postage, |row| (row.supplier.clone(), row.from));
+    existing.retain(|(supplier, from), _| {
+        kinds.get(supplier).is_none_or(|kinds| kinds.contains(&matches!(from, BandStart::Weight(_))))
+    });
+    let merged = merge(context, SheetKind::Postage, existing, postage_key, |context, reader, (supplier, from), _| {
+        let currency = context.currency_of(supplier);
+        let fee = reader.required("fee", |cell, mark| cell::price(cell, mark, currency))?;
+        Some(PostageRow { supplier: supplier.clone(), from: *from, fee })
+    });
+    let places = context.places(SheetKind::Postage, "supplier");
+    for (supplier, kinds) in &kinds {
+        let starts: Vec<BandStart> =
+            merged.rows.keys().filter(|(of, _)| of == supplier).map(|&(_, from)| from).collect();
+        let starts_at_zero = starts
+            .iter()
+            .any(|from| matches!(from, BandStart::Value(Price { minor: 0 }) | BandStart::Weight(Mass { mg: 0 })));
+        if kinds.len() > 1 {
+            let problem = format!("supplier {supplier} has bands by value and by weight");
+            context.fault_at(SheetKind::Postage, places.get(supplier), problem, "keep to one of the two");
+        } else if !starts.is_empty() && !starts_at_zero {
+            let problem = format!("supplier {supplier} has no band from 0 on");
+            context.fault_at(
+                SheetKind::Postage,
+                places.get(supplier),
+                problem,
+                "add the band from 0, so that every order has its postage",
+            );
+        }
+    }
+    context.merged.postage = merged.rows.into_values().collect();
+}
+
+fn postage_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<((String, BandStart), String)> {
+    let supplier = context.refer(reader, "supplier", Space::Supplier)?;
+    let by_weight =
+        reader.or_empty("by", false, false, |cell, _| cell::word(cell, &[("value", false), ("weight", true)]));
+    let currency = context.currency_of(&supplier);
+    let from = reader.required("from", |cell, mark| match (by_weight, cell) {
+        (true, "0") => Ok(BandStart::Weight(Mass { mg: 0 })),
+        (true, _) => cell::mass(cell, mark).map(BandStart::Weight),
+        (false, _) => cell::price(cell, mark, currency).map(BandStart::Value),
+    })?;
+    let shown = format!("{supplier}, from {}", reader.filled("from").unwrap_or_default());
+    Some(((supplier, from), shown))
+}
+
+type OfferKey = (String, String, Quantity, i64);
+
+/// Reads `offers`. The rows of one pack share their life on arrival and item number.
+pub(super) fn offers(context: &mut Context<'_>) {
+    let existing =
+        by_key(&context.existing.offers, |row| (row.supplier.clone(), row.material.clone(), row.pack, row.from_packs));
+    let kept: BTreeMap<(String, String, Quantity), (Option<Span>, String)> = existing
+        .values()
+        .map(|row| ((row.supplier.clone(), row.material.clone(), row.pack), (row.life_on_arrival, row.item_no.clone())))
+        .collect();
+    let mut firsts: BTreeMap<(String, String, Quantity), (Option<Span>, String)> = BTreeMap::new();
+    let mut merged = merge(context, SheetKind::Offers, existing, offer_key, |context, reader, key, _| {
+        let (supplier, material, pack, from_packs) = key.clone();
+        let currency = context.currency_of(&supplier);
+        let price = reader.required("price", |cell, mark| cell::price(cell, mark, currency));
+        let group = (supplier.clone(), material.clone(), pack);
+        let (old_life, old_number) = kept.get(&group).cloned().unwrap_or_default();
+        let (life_on_arrival, item_no) = match firsts.get(&group).cloned() {
+            None => {
+                let life = reader.optional("life_on_arrival", old_life, |cell, _| cell::span(cell));
+                (life, reader.text("item_no", &old_number))
+            }
+            Some(first) => shared_by_breaks(reader, first),
+        };
+        firsts.entry(group).or_insert_with(|| (life_on_arrival, item_no.clone()));
+        let pack_text = pack_text(reader);
+        Some(OfferRow { supplier, material, pack, pack_text, price: price?, from_packs, life_on_arrival, item_no })
+    });
+    // A pack in millilitres whose material has a new density is the same pack, not one more.
+    let restated: BTreeSet<_> = merged
+        .rows
+        .iter()
+        .filter(|(key, _)| merged.in_files.contains(*key))
+        .map(|(key, row)| (key.0.clone(), key.1.clone(), key.3, row.pack_text.clone()))
+        .collect();
+    let in_files = &merged.in_files;
+    merged.rows.retain(|key, row| {
+        in_files.contains(key) || !restated.contains(&(key.0.clone(), key.1.clone(), key.3, row.pack_text.clone()))
+    });
+    for row in merged.rows.values_mut() {
+        if let Some((life, number)) = firsts.get(&(row.supplier.clone(), row.material.clone(), row.pack)) {
+            row.life_on_arrival = *life;
+            row.item_no.clone_from(number);
+        }
+    }
+    context.merged.offers = merged.rows.into_values().collect();
+}
+
+fn offer_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<(OfferKey, String)> {
+    let supplier = context.refer(reader, "supplier", Space::Supplier);
+    let material = context.refer(reader, "material", Space::Material);
+    let pack = pack(context, reader, material.as_deref());
+    let from_packs = reader.or_empty("from_packs", 1, 1, |cell, mark| cell::whole(cell, mark, 1, MOST_PACKS));
+    let (supplier, material, pack) = (supplier?, material?, pack?);
+    let shown = format!("{supplier}, {material}, {}, from {from_packs}", pack_text(reader));
+    // Without its unit the amount is not known: the text keeps such packs apart.
+    Some(((supplier, material, pack, from_packs), shown)).filter(|_| reader.is_sound())
+}
+
+fn pack(context: &Context<'_>, reader: &mut RowReader<'_>, material: Option<&str>) -> Option<Quantity> {
+    let item = material.and_then(|material| context.unit_of(material));
+    let pack = reader.required("pack", |cell, mark| cell::pack(cell, mark, item))?;
+    item.map(|_| pack)
+}
+
+/// The pack as written, with a decimal point whatever the file's mark is.
+fn pack_text(reader: &RowReader<'_>) -> String {
+    let cell = reader.filled("pack").unwrap_or_default();
+    if reader.mark() == DecimalMark::Point { cell.to_owned() } else { cell.replace(',', ".") }
+}
+
+/// The life and item number of a further price break: the first row's, which a filled cell may only repeat.
+fn shared_by_breaks(reader: &mut RowReader<'_>, first: (Option<Span>, String)) -> (Option<Span>, String) {
+    let remedy = "repeat it, leave it empty, or write the pack differently";
+    if let Some(life) = reader.optional("life_on_arrival", None, |cell, _| cell::span(cell))
+        && Some(life) != first.0
+    {
+        reader.fault("life_on_arrival", "is not that of the first row of this pack", remedy);
+    }
+    let number = reader.text("item_no", "");
+    if !number.is_empty() && number != first.1 {
+        reader.fault("item_no", "is not that of the first row of this pack", remedy);
+    }
+    first
+}
+
+/// Reads `rates`.
+pub(super) fn rates(context: &mut Context<'_>) {
+    let existing = by_key(&context.existing.rates, |row| (row.currency, row.date));
+    let key_of = |context: &Context<'_>, reader: &mut RowReader<'_>| {
+        let date = reader.required("date", |cell, _| cell::date(cell));
+        let currency = reader.required("currency", |cell, _| cell::currency(cell));
+        if currency == Some(context.home) {
+            // Many a sheet of rates lists the home currency at 1, which says nothing and does no harm.
+            if reader.required("rate", cell::rate).is_some_and(|rate| rate != Rate::ONE) {
+                reader.fault("rate", "is the rate of the home currency", "take the row out, or write 1");
+            }
+            return None;
+        }
+        let (date, currency) = (date?, currency?);
+        Some(((currency, date), format!("{date}, {currency}")))
+    };
+    let merged = merge(context, SheetKind::Rates, existing, key_of, |_, reader, &(currency, date), _| {
+        Some(RateRow { date, currency, rate: reader.required("rate", cell::rate)? })
+    });
+    context.merged.rates = merged.rows.into_values().collect();
+}
+
+type OrderKey = (String, String, Quantity);
+
+/// Reads `orders`.
+pub(super) fn orders(context: &mut Context<'_>) {
+    let existing = by_key(&context.existing.orders, |row| (row.order.clone(), row.material.clone(), row.pack));
+    let mut suppliers: BTreeMap<String, String> = BTreeMap::new();
+    let mut merged = merge(context, SheetKind::Orders, existing, order_key, |context, reader, key, base| {
+        let row = order(context, reader, key, base)?;
+        let first = suppliers.entry(row.order.clone()).or_insert_with(|| row.supplier.clone());
+        if *first != row.supplier {
+            let problem = format!("is not the supplier of order {} ({first})", row.order);
+            reader.fault("supplier", problem, "an order goes to one supplier: take another order code");
+        }
+        Some(row)
+    });
+    let in_files = &merged.in_files;
+    let restated: BTreeSet<(String, String, String)> = merged
+        .rows
+        .iter()
+        .filter(|(key, _)| in_files.contains(*key))
+        .map(|(key, row)| (key.0.clone(), key.1.clone(), row.pack_text.clone()))
+        .collect();
+    merged.rows.retain(|key, row| {
+        in_files.contains(key) || !restated.contains(&(key.0.clone(), key.1.clone(), row.pack_text.clone()))
+    });
+    // A changed supplier has to be changed on every line, those that only the store has among them.
+    let stray: Vec<(String, String)> = merged
+        .rows
+        .values()
+        .filter(|row| suppliers.get(&row.order).is_some_and(|supplier| *supplier != row.supplier))
+        .map(|row| (row.order.clone(), row.material.clone()))
+        .collect();
+    let places = context.places(SheetKind::Orders, "order");
+    for (order, material) in stray {
+        let problem = format!("order {order} already has a line for {material} from another supplier");
+        context.fault_at(
+            SheetKind::Orders,
+            places.get(&order),
+            problem,
+            "an order goes to one supplier: take another order code",
+        );
+    }
+    context.merged.orders = merged.rows.into_values().collect();
+}
+
+fn order_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<(OrderKey, String)> {
+    let order = reader.required_text("order");
+    let material = context.refer(reader, "material", Space::Material);
+    let pack = pack(context, reader, material.as_deref());
+    let (order, material, pack) = (order?, material?, pack?);
+    let shown = format!("{order}, {material}, {}", pack_text(reader));
+    Some(((order, material, pack), shown))
+}
+
+fn order(
+    context: &Context<'_>,
+    reader: &mut RowReader<'_>,
+    (order, material, pack): &OrderKey,
+    base: Option<&OrderRow>,
+) -> Option<OrderRow> {
+    let supplier = context.refer(reader, "supplier", Space::Supplier);
+    let currency = supplier.as_deref().and_then(|supplier| context.currency_of(supplier));
+    let packs = reader.required("packs", |cell, mark| packs_of(cell, mark, *pack));
+    let expected = reader.required("expected", |cell, _| cell::date(cell));
+    let received = reader.or_empty("packs_received", base.map_or(0, |row| row.packs_received), 0, |cell, mark| {
+        cell::whole(cell, mark, 0, MOST_PACKS)
+    });
+    if packs.is_some_and(|packs| received > packs) {
+        let problem = "is less than the packs that have come";
+        let column = if reader.filled("packs_received").is_some() { "packs_received" } else { "packs" };
+        let problem = if column == "packs" { problem } else { "is more than the packs that were ordered" };
+        reader.fault(column, problem, "write down what came beyond the order as a lot of its own");
+    }
+    Some(OrderRow {
+        order: order.clone(),
+        material: material.clone(),
+        pack: *pack,
+        pack_text: pack_text(reader),
+        placed: reader.optional("placed", base.and_then(|row| row.placed), |cell, _| cell::date(cell)),
+        price: reader.optional("price", base.and_then(|row| row.price), |cell, mark| cell::price(cell, mark, currency)),
+        packs_received: received,
+        cancelled: reader
+            .or_empty("cancelled", base.is_some_and(|row| row.cancelled), false, |cell, _| cell::yes_or_no(cell)),
+        supplier: supplier?,
+        packs: packs?,
+        expected: expected?,
+    })
+}
+
+/// A number of packs whose whole amount can still be counted.
+fn packs_of(cell: &str, mark: DecimalMark, pack: Quantity) -> Parsed<i64> {
+    let packs = cell::whole(cell, mark, 1, MOST_PACKS)?;
+    let amount = i128::from(packs) * i128::from(pack.0);
+    if amount > i128::from(Quantity::MAX_ENTERED.0) {
+        return Err(Problem::new("packs are more than can be counted", "write fewer packs, or a smaller pack"));
+    }
+    Ok(packs)
+}

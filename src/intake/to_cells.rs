@@ -1,0 +1,370 @@
+//! Typed rows to the text of their cells, in the order of the file's columns and in canonical form.
+
+use super::check::{MOVEMENT_WORDS, PIECE_WORDS};
+use super::columns::SheetKind;
+use crate::book::rows::{
+    ActRow, BandStart, BatchRow, ChangeRow, LotRow, MaterialRow, MovementRow, OfferRow, OrderRow, PieceRow, PlanRow,
+    ProductRow, Share, SupplierRow, WeighingRow,
+};
+use crate::book::{Book, Journal};
+use crate::plan::calendar::ClosedPeriod;
+use crate::plan::decimal::shortest;
+use crate::plan::measure::{DecimalMark, Measure, canonical};
+use crate::plan::model::{LotState, PlanAmount, PlanDay, ProductUse};
+use crate::plan::money::{Currency, Price};
+use crate::plan::quantity::{Density, Mass, Percent, Quantity, Unit};
+use std::collections::BTreeMap;
+
+/// The cells of a row.
+pub(super) type Cells = Vec<String>;
+
+/// What other rows say about the amounts of a row: in which unit and currency they are.
+pub(super) struct Lookup<'a> {
+    units: BTreeMap<&'a str, (Unit, Option<Density>)>,
+    currencies: BTreeMap<&'a str, Currency>,
+    lots: BTreeMap<&'a str, (&'a str, Currency)>,
+}
+
+impl<'a> Lookup<'a> {
+    pub(super) fn new(book: &'a Book) -> Self {
+        Self {
+            units: book.materials.iter().map(|row| (row.code.as_str(), (row.unit, row.density))).collect(),
+            currencies: book.suppliers.iter().map(|row| (row.code.as_str(), row.currency)).collect(),
+            lots: book.lots.iter().map(|row| (row.lot.as_str(), (row.material.as_str(), row.currency))).collect(),
+        }
+    }
+
+    /// What is not a material is a premix, and weighed.
+    fn unit(&self, item: &str) -> (Unit, Option<Density>) {
+        self.units.get(item).copied().unwrap_or((Unit::Milligram, None))
+    }
+
+    fn currency(&self, supplier: &str) -> Currency {
+        self.currencies.get(supplier).copied().unwrap_or(Currency::EUR)
+    }
+
+    /// The pack as it was written, where that still says the same amount.
+    fn pack(&self, material: &str, pack: Quantity, pack_text: &str) -> String {
+        let (unit, density) = self.unit(material);
+        let read = Measure::parse(pack_text, DecimalMark::Point).and_then(|measure| measure.quantity(unit, density));
+        if read == Ok(pack) { pack_text.to_owned() } else { canonical(pack, unit) }
+    }
+}
+
+/// The rows of a file of the book; none for the files of the journal.
+pub(super) fn book_cells(book: &Book, kind: SheetKind, lookup: &Lookup<'_>) -> Vec<Cells> {
+    match kind {
+        SheetKind::Materials => book.materials.iter().map(material).collect(),
+        SheetKind::Suppliers => book.suppliers.iter().map(supplier).collect(),
+        SheetKind::Postage => {
+            let cells = |row: &crate::book::rows::PostageRow| {
+                let currency = lookup.currency(&row.supplier);
+                let (by, from) = match row.from {
+                    BandStart::Value(from) => ("value", price(from, currency)),
+                    BandStart::Weight(from) => ("weight", mass(from)),
+                };
+                vec![row.supplier.clone(), by.to_owned(), from, price(row.fee, currency)]
+            };
+            book.postage.iter().map(cells).collect()
+        }
+        SheetKind::Offers => book.offers.iter().map(|row| offer(row, lookup)).collect(),
+        SheetKind::Rates => book
+            .rates
+            .iter()
+            .map(|row| vec![row.date.to_string(), row.currency.to_string(), row.rate.to_string()])
+            .collect(),
+        SheetKind::Formulas => {
+            let cells = |row: &crate::book::rows::FormulaLineRow| {
+                let share = share(row.share);
+                vec![row.formula.clone(), row.version.clone(), row.ingredient.clone(), share, row.phase.clone()]
+            };
+            book.formula_lines.iter().map(cells).collect()
+        }
+        SheetKind::Premixes => {
+            let cells = |row: &crate::book::rows::PremixRow| {
+                let days = row.make_ahead_days.to_string();
+                vec![row.code.clone(), row.formula.clone(), days, percent(row.loss), shown(row.life)]
+            };
+            book.premixes.iter().map(cells).collect()
+        }
+        SheetKind::Products => book.products.iter().map(product).collect(),
+        SheetKind::Packaging => {
+            let cells = |row: &crate::book::rows::PackagingRow| {
+                let per_piece = shortest(row.per_piece_millionths, 6);
+                vec![row.product.clone(), row.material.clone(), per_piece, row.per_batch.to_string()]
+            };
+            book.packaging.iter().map(cells).collect()
+        }
+        SheetKind::Orders => book.orders.iter().map(|row| order(row, lookup)).collect(),
+        SheetKind::Lots => book.lots.iter().map(|row| lot(row, lookup)).collect(),
+        SheetKind::Plan => book.plan.iter().map(plan_entry).collect(),
+        SheetKind::Counts
+        | SheetKind::Settings
+        | SheetKind::Acts
+        | SheetKind::Batches
+        | SheetKind::Weighings
+        | SheetKind::Ledger
+        | SheetKind::Pieces
+        | SheetKind::Changes => Vec::new(),
+    }
+}
+
+/// The rows of a file of the journal; none for the files of the book.
+pub(super) fn journal_cells(journal: &Journal, kind: SheetKind, lookup: &Lookup<'_>) -> Vec<Cells> {
+    match kind {
+        SheetKind::Settings => {
+            journal.settings.iter().map(|row| vec![row.setting.clone(), row.value.clone()]).collect()
+        }
+        SheetKind::Acts => journal.acts.iter().map(act).collect(),
+        SheetKind::Batches => journal.batches.iter().map(batch).collect(),
+        SheetKind::Weighings => journal.weighings.iter().map(|row| weighing(row, lookup)).collect(),
+        SheetKind::Pieces => journal.pieces.iter().map(pieces).collect(),
+        SheetKind::Changes => journal.changes.iter().map(change).collect(),
+        SheetKind::Ledger => journal.ledger.iter().map(|row| movement(row, lookup)).collect(),
+        _ => Vec::new(),
+    }
+}
+
+/// A formula line's share: a percentage or `balance`.
+pub(super) fn share(share: Share) -> String {
+    match share {
+        Share::Percent(percent) => percent.to_string(),
+        Share::Balance => "balance".to_owned(),
+    }
+}
+
+fn shown(value: Option<impl ToString>) -> String {
+    value.map_or_else(String::new, |value| value.to_string())
+}
+
+fn mass(mass: Mass) -> String {
+    canonical(Quantity(mass.mg), Unit::Milligram)
+}
+
+fn price(price: Price, currency: Currency) -> String {
+    currency.decimal(price.minor)
+}
+
+/// Nothing is an empty cell.
+fn price_or_empty(amount: Price, currency: Currency) -> String {
+    if amount == Price::ZERO { String::new() } else { price(amount, currency) }
+}
+
+fn percent(percent: Percent) -> String {
+    if percent == Percent::ZERO { String::new() } else { percent.to_string() }
+}
+
+fn yes(value: bool) -> String {
+    if value { "yes".to_owned() } else { String::new() }
+}
+
+fn material(row: &MaterialRow) -> Cells {
+    let kind = match row.unit {
+        Unit::Milligram => "raw",
+        Unit::Piece => "packaging",
+    };
+    let safety_stock = if row.safety_stock.is_zero() { String::new() } else { canonical(row.safety_stock, row.unit) };
+    vec![
+        row.code.clone(),
+        row.name.clone(),
+        row.inci.clone(),
+        kind.to_owned(),
+        shown(row.density),
+        row.piece_mass.map_or_else(String::new, mass),
+        shown(row.unopened_life),
+        shown(row.opened_life),
+        safety_stock,
+        shown(row.max_leave_on),
+        shown(row.max_rinse_off),
+        row.storage.clone(),
+        row.caution.clone(),
+        yes(row.always_at_hand),
+    ]
+}
+
+fn supplier(row: &SupplierRow) -> Cells {
+    vec![
+        row.code.clone(),
+        row.name.clone(),
+        row.email.clone(),
+        row.currency.to_string(),
+        row.lead_time_days.to_string(),
+        row.order_weekdays.to_string(),
+        row.closed.iter().map(ClosedPeriod::to_string).collect::<Vec<_>>().join("; "),
+        price_or_empty(row.minimum_order, row.currency),
+        price_or_empty(row.postage, row.currency),
+        row.free_postage_from.map_or_else(String::new, |from| price(from, row.currency)),
+        percent(row.duty),
+    ]
+}
+
+fn offer(row: &OfferRow, lookup: &Lookup<'_>) -> Cells {
+    vec![
+        row.supplier.clone(),
+        row.material.clone(),
+        lookup.pack(&row.material, row.pack, &row.pack_text),
+        price(row.price, lookup.currency(&row.supplier)),
+        row.from_packs.to_string(),
+        shown(row.life_on_arrival),
+        row.item_no.clone(),
+    ]
+}
+
+fn order(row: &OrderRow, lookup: &Lookup<'_>) -> Cells {
+    let currency = lookup.currency(&row.supplier);
+    vec![
+        row.order.clone(),
+        row.supplier.clone(),
+        row.material.clone(),
+        lookup.pack(&row.material, row.pack, &row.pack_text),
+        row.packs.to_string(),
+        shown(row.placed),
+        row.expected.to_string(),
+        row.price.map_or_else(String::new, |amount| price(amount, currency)),
+        row.packs_received.to_string(),
+        yes(row.cancelled),
+    ]
+}
+
+fn lot(row: &LotRow, lookup: &Lookup<'_>) -> Cells {
+    let state = match row.state {
+        LotState::Released => "released",
+        LotState::Quarantine => "quarantine",
+        LotState::Rejected => "rejected",
+    };
+    vec![
+        row.lot.clone(),
+        row.material.clone(),
+        canonical(row.amount, lookup.unit(&row.material).0),
+        row.supplier.clone(),
+        row.supplier_lot.clone(),
+        shown(row.received),
+        price(row.cost, row.currency),
+        row.currency.to_string(),
+        shown(row.best_before),
+        shown(row.opened),
+        state.to_owned(),
+        row.place.clone(),
+        row.order.clone(),
+    ]
+}
+
+fn product(row: &ProductRow) -> Cells {
+    let product_use = row.product_use.map(|product_use| match product_use {
+        ProductUse::LeaveOn => "leave-on",
+        ProductUse::RinseOff => "rinse-off",
+    });
+    vec![
+        row.code.clone(),
+        row.name.clone(),
+        row.formula.clone(),
+        row.version.clone(),
+        shown(product_use),
+        row.net_mass.map_or_else(String::new, mass),
+        shown(row.pieces_per_mould),
+        percent(row.loss),
+        row.setting_days.to_string(),
+        row.curing_days.to_string(),
+        shown(row.shelf_life),
+        shown(row.minimum_life),
+    ]
+}
+
+fn plan_entry(row: &PlanRow) -> Cells {
+    let amount = match row.amount {
+        PlanAmount::Pieces(pieces) => format!("{pieces} pcs"),
+        PlanAmount::Moulds(1) => "1 mould".to_owned(),
+        PlanAmount::Moulds(moulds) => format!("{moulds} moulds"),
+        PlanAmount::NetMass(net) => mass(net),
+    };
+    let (make_on, ready_by) = match row.when {
+        PlanDay::MakeOn(day) => (day.to_string(), String::new()),
+        PlanDay::ReadyBy(day) => (String::new(), day.to_string()),
+    };
+    vec![row.entry.clone(), row.product.clone(), amount, make_on, ready_by]
+}
+
+fn batch(row: &BatchRow) -> Cells {
+    vec![
+        row.batch.clone(),
+        row.entry.clone(),
+        yes(row.fulfils_entry),
+        row.product.clone(),
+        row.premix.clone(),
+        row.formula.clone(),
+        row.version.clone(),
+        row.made_on.to_string(),
+        mass(row.mass),
+        row.pieces.to_string(),
+        shown(row.best_before),
+        row.weighed_by.clone(),
+        row.note.clone(),
+        yes(row.undone),
+    ]
+}
+
+fn act(row: &ActRow) -> Cells {
+    vec![row.act.to_string(), row.kind.clone(), row.subject.clone(), row.recorded_at.clone(), shown(row.undoes)]
+}
+
+fn weighing(row: &WeighingRow, lookup: &Lookup<'_>) -> Cells {
+    let material = lookup.lots.get(row.lot.as_str()).map_or("", |(material, _)| *material);
+    let unit = lookup.unit(material).0;
+    vec![
+        row.batch.clone(),
+        row.place.to_string(),
+        row.lot.clone(),
+        canonical(row.target, unit),
+        canonical(row.weighed, unit),
+        row.tare.map_or_else(String::new, mass),
+        row.reason.clone(),
+    ]
+}
+
+fn pieces(row: &PieceRow) -> Cells {
+    let kind = PIECE_WORDS.into_iter().find(|&(_, kind)| kind == row.kind).map_or("", |(word, _)| word);
+    vec![
+        row.piece_movement.to_string(),
+        row.act.to_string(),
+        row.batch.clone(),
+        kind.to_owned(),
+        row.pieces.to_string(),
+        row.day.to_string(),
+        row.reason.clone(),
+        shown(row.reverses),
+    ]
+}
+
+fn change(row: &ChangeRow) -> Cells {
+    vec![
+        row.change.to_string(),
+        row.act.to_string(),
+        row.what.clone(),
+        row.code.clone(),
+        row.part.clone(),
+        row.field.clone(),
+        row.before.clone(),
+        row.after.clone(),
+        row.who.clone(),
+        row.reason.clone(),
+    ]
+}
+
+fn movement(row: &MovementRow, lookup: &Lookup<'_>) -> Cells {
+    let (material, currency) = lookup.lots.get(row.lot.as_str()).copied().unwrap_or(("", Currency::EUR));
+    let kind = MOVEMENT_WORDS.into_iter().find(|&(_, kind)| kind == row.kind).map_or("", |(word, _)| word);
+    vec![
+        row.movement.to_string(),
+        row.act.to_string(),
+        kind.to_owned(),
+        row.lot.clone(),
+        row.amount.to_string(),
+        lookup.unit(material).0.symbol().to_owned(),
+        currency.decimal(row.cost),
+        row.day.to_string(),
+        row.recorded_at.clone(),
+        row.reason.clone(),
+        row.batch.clone(),
+        shown(row.reverses),
+    ]
+}

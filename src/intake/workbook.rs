@@ -1,0 +1,165 @@
+//! An XLSX workbook to tables of text: numbers as the shortest decimal that a spreadsheet shows, dates as ISO 8601.
+//!
+//! A workbook comes from anywhere: its unpacked size is looked at before anything is unpacked, cells are taken one by
+//! one (a single cell at the far corner must not ask for a whole grid), and a panic of the library becomes a message.
+
+use super::columns::SheetKind;
+use super::fault::Problem;
+use super::sheet::{MAX_COLUMNS, MAX_ROWS, Table, TableRow};
+use crate::plan::measure::DecimalMark;
+use calamine::{DataRef, ExcelDateTime, Reader, Xlsx, XlsxError, open_workbook_from_rs};
+use chrono::NaiveDate;
+use std::collections::BTreeMap;
+use std::io::Cursor;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+/// The most bytes that a workbook may unpack to.
+const MAX_UNPACKED: u64 = 512 << 20;
+/// The most filled cells of a sheet.
+const MAX_CELLS: usize = 5_000_000;
+
+/// Name and table of each sheet; sheets that are none of ours come without being read.
+type NamedTables = Vec<(String, Result<Table, Problem>)>;
+
+/// Reads the sheets of a workbook.
+pub(super) fn read_tables(bytes: Vec<u8>) -> Result<NamedTables, Problem> {
+    if unpacked_size(&bytes).is_some_and(|size| size > MAX_UNPACKED) {
+        let problem = format!("unpacks to more than {} MB", MAX_UNPACKED >> 20);
+        return Err(Problem::new(problem, "save its sheets as CSV files"));
+    }
+    // The library indexes into what the file claims; a file that lies must not end the program.
+    let read = catch_unwind(AssertUnwindSafe(|| read_sheets(bytes)));
+    read.unwrap_or_else(|_| Err(unreadable("it is damaged")))
+}
+
+fn read_sheets(bytes: Vec<u8>) -> Result<NamedTables, Problem> {
+    let mut book: Xlsx<_> = open_workbook_from_rs(Cursor::new(bytes)).map_err(|error: XlsxError| unreadable(error))?;
+    let names = book.sheet_names();
+    let mut tables = Vec::new();
+    for name in names {
+        let table = match SheetKind::of_stem(&name) {
+            Some(_) => read_sheet(&mut book, &name),
+            None => {
+                Ok(Table { rows: Vec::new(), mark: DecimalMark::Point, error_cells: Vec::new(), may_be_short: true })
+            }
+        };
+        tables.push((name, table));
+    }
+    Ok(tables)
+}
+
+fn unreadable(error: impl std::fmt::Display) -> Problem {
+    Problem::new(
+        format!("cannot be read as XLSX ({error})"),
+        "save it again as an Excel workbook (.xlsx), or as CSV files",
+    )
+}
+
+fn read_sheet(book: &mut Xlsx<Cursor<Vec<u8>>>, name: &str) -> Result<Table, Problem> {
+    let mut reader = book.worksheet_cells_reader(name).map_err(unreadable)?;
+    let mut cells: BTreeMap<usize, BTreeMap<usize, String>> = BTreeMap::new();
+    let mut error_cells = Vec::new();
+    let mut count = 0;
+    while let Some(cell) = reader.next_cell().map_err(unreadable)? {
+        let (row, column) = cell.get_position();
+        let (row, column) = (row as usize, column as usize);
+        if let DataRef::Error(error) = cell.get_value() {
+            error_cells.push((row + 1, column, error.to_string()));
+        }
+        let text = cell_text(cell.get_value());
+        if text.trim().is_empty() {
+            continue;
+        }
+        count += 1;
+        if column >= MAX_COLUMNS || count > MAX_CELLS || cells.len() > MAX_ROWS {
+            let problem = format!("has more than {MAX_COLUMNS} columns, {MAX_ROWS} rows or {MAX_CELLS} cells");
+            return Err(Problem::new(problem, "keep to the columns of the file"));
+        }
+        cells.entry(row).or_default().insert(column, text);
+    }
+    let rows = cells.into_iter().map(|(row, filled)| TableRow { number: row + 1, cells: dense(filled) }).collect();
+    Ok(Table { rows, mark: DecimalMark::PointOrClearComma, error_cells, may_be_short: true })
+}
+
+/// The cells of a row from the first column to the last filled one.
+fn dense(filled: BTreeMap<usize, String>) -> Vec<String> {
+    let mut cells = Vec::new();
+    for (column, text) in filled {
+        cells.resize(column, String::new());
+        cells.push(text);
+    }
+    cells
+}
+
+fn cell_text(value: &DataRef<'_>) -> String {
+    match value {
+        DataRef::Int(number) => number.to_string(),
+        DataRef::Float(number) => number_text(*number),
+        DataRef::String(text) => text.clone(),
+        DataRef::SharedString(text) => (*text).to_owned(),
+        DataRef::Bool(true) => "yes".to_owned(),
+        DataRef::Bool(false) => "no".to_owned(),
+        DataRef::DateTime(moment) => date_text(moment),
+        DataRef::DateTimeIso(text) => text.split('T').next().unwrap_or_default().to_owned(),
+        DataRef::DurationIso(text) => text.clone(),
+        DataRef::Error(error) => error.to_string(),
+        DataRef::Empty => String::new(),
+    }
+}
+
+/// A number as a spreadsheet shows it: 15 significant digits, since the bits beyond are the noise of its own sums
+/// (`100 - 95.7` is stored as 4.2999999999999972).
+fn number_text(number: f64) -> String {
+    let shown: f64 = format!("{number:.14e}").parse().unwrap_or(number);
+    format!("{shown}")
+}
+
+/// The day of a date cell; a time of day is not wanted anywhere.
+fn date_text(moment: &ExcelDateTime) -> String {
+    // Serial numbers of the years 1900 to 9999: beyond them the library's sums are not defined.
+    if moment.is_datetime() && (0.0..2_958_466.0).contains(&moment.as_f64()) {
+        let (year, month, day, ..) = moment.to_ymd_hms_milli();
+        if let Some(date) = NaiveDate::from_ymd_opt(i32::from(year), u32::from(month), u32::from(day)) {
+            return date.to_string();
+        }
+    }
+    number_text(moment.as_f64())
+}
+
+/// What the ZIP directory at the end of the file says that its entries unpack to; `None` where there is none.
+/// Source: the ZIP file format (APPNOTE), sections 4.3.12 and 4.3.16.
+fn unpacked_size(bytes: &[u8]) -> Option<u64> {
+    let number = |place: usize, width: usize| -> Option<u64> {
+        let field = bytes.get(place..place.checked_add(width)?)?;
+        Some(field.iter().rev().fold(0, |value, &byte| value << 8 | u64::from(byte)))
+    };
+    let end = bytes.windows(4).rposition(|window| window == b"PK\x05\x06")?;
+    let entries = number(end + 10, 2)?;
+    let mut place = usize::try_from(number(end + 16, 4)?).ok()?;
+    let mut total = 0_u64;
+    for _ in 0..entries {
+        if bytes.get(place..place + 4)? != b"PK\x01\x02" {
+            return Some(total);
+        }
+        total = total.saturating_add(number(place + 24, 4)?);
+        let lengths = number(place + 28, 2)? + number(place + 30, 2)? + number(place + 32, 2)?;
+        place = place.checked_add(46)?.checked_add(usize::try_from(lengths).ok()?)?;
+    }
+    Some(total)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_what_a_spreadsheet_shows() {
+        let check = |number: f64, expected: &str| assert_eq!(number_text(number), expected);
+        check(4.25, "4.25");
+        check(100.0 - 95.7, "4.3");
+        check(0.1 + 0.2, "0.3");
+        check(3.0, "3");
+        check(1e15, "1000000000000000");
+        check(f64::NAN, "NaN");
+    }
+}

@@ -1,0 +1,52 @@
+//! The program: parse, set up the log, run, print, exit status.
+
+use clap::Parser;
+use std::io::{ErrorKind, IsTerminal, Write};
+use std::process::ExitCode;
+use stillroom::cli::Cli;
+use stillroom::commands;
+use stillroom::render::table::Screen;
+use tracing_subscriber::filter::LevelFilter;
+
+fn main() -> ExitCode {
+    let cli = Cli::parse();
+    log(cli.common.verbose);
+    match commands::run(cli, screen()) {
+        Ok(text) => print(&text),
+        Err(error) => {
+            let _ = writeln!(anstream::stderr(), "{error}");
+            ExitCode::from(error.exit_status())
+        }
+    }
+}
+
+/// The terminal's width, and colour where it is one and nobody objects.
+fn screen() -> Screen {
+    if !std::io::stdout().is_terminal() {
+        return Screen::default();
+    }
+    let no_colour = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+    Screen { width: terminal_size::terminal_size().map(|(width, _)| width.0), colour: !no_colour }
+}
+
+/// A reader that has seen enough (`| head`) is no error.
+fn print(text: &str) -> ExitCode {
+    let mut out = anstream::stdout();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => {
+            let _ = writeln!(anstream::stderr(), "error: the answer could not be written: {error}");
+            ExitCode::FAILURE
+        }
+        _ => ExitCode::SUCCESS,
+    }
+}
+
+fn log(verbose: u8) {
+    let level = match verbose {
+        0 => LevelFilter::WARN,
+        1 => LevelFilter::INFO,
+        _ => LevelFilter::DEBUG,
+    };
+    let log = tracing_subscriber::fmt().with_max_level(level).with_writer(std::io::stderr).without_time();
+    log.with_target(false).with_ansi(false).compact().init();
+}

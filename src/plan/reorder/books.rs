@@ -1,0 +1,205 @@
+//! What every order holds while the search goes on, and what adding to it costs.
+
+use super::candidates::{Case, Material};
+use super::cover::{self, Delivery, Scratch};
+use super::evaluate::{ChosenOrder, unit_price};
+use std::collections::BTreeMap;
+
+/// So many packs of one offer in one order, by places in the material's tables.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Line {
+    /// Which house.
+    pub house: usize,
+    /// Which of the house's slots.
+    pub place: usize,
+    /// Which of the house's offers.
+    pub offer: usize,
+    /// How many packs.
+    pub packs: i64,
+}
+
+/// All lines of one material, in order, each offer once for a slot.
+pub(super) type Column = Vec<Line>;
+
+/// What one order holds.
+#[derive(Clone, Copy, Debug, Default)]
+struct Content {
+    lines: u32,
+    goods: i64,
+    weight_mg: i64,
+    cost: f64,
+    /// Goods that the order is said to hold already, to see who would join it; the order then counts as open.
+    gift: Option<i64>,
+    barred: bool,
+}
+
+/// All orders.
+#[derive(Clone, Debug)]
+pub(super) struct Books {
+    contents: Vec<Content>,
+    /// What all orders cost, in home minor units.
+    pub cost: f64,
+}
+
+/// Goods and weight of a column in one slot.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Share {
+    /// Which slot.
+    pub slot: usize,
+    lines: u32,
+    goods: i64,
+    weight_mg: i64,
+}
+
+impl Books {
+    /// No orders.
+    #[must_use]
+    pub fn new(slots: usize) -> Self {
+        Self { contents: vec![Content::default(); slots], cost: 0.0 }
+    }
+
+    /// True where the order exists, or is said to.
+    #[must_use]
+    pub fn is_open(&self, slot: usize) -> bool {
+        let content = &self.contents[slot];
+        !content.barred && (content.lines > 0 || content.gift.is_some())
+    }
+
+    /// True where nothing may be ordered.
+    #[must_use]
+    pub fn is_barred(&self, slot: usize) -> bool {
+        self.contents[slot].barred
+    }
+
+    /// True where the order has lines.
+    #[must_use]
+    pub fn is_used(&self, slot: usize) -> bool {
+        self.contents[slot].lines > 0
+    }
+
+    /// Goods of an order.
+    #[must_use]
+    pub fn goods(&self, slot: usize) -> i64 {
+        self.contents[slot].goods
+    }
+
+    /// What an order costs now.
+    #[must_use]
+    pub fn cost_of(&self, slot: usize) -> f64 {
+        self.contents[slot].cost
+    }
+
+    /// Allows or forbids to order.
+    pub fn bar(&mut self, slot: usize, barred: bool) {
+        self.contents[slot].barred = barred;
+    }
+
+    /// Says that an order holds so much already.
+    pub fn give(&mut self, slot: usize, gift: Option<i64>) {
+        self.contents[slot].gift = gift;
+    }
+
+    /// What more goods and weight add to the cost of an order.
+    #[must_use]
+    pub fn marginal(&self, case: &Case<'_>, slot: usize, goods: i64, weight_mg: i64) -> f64 {
+        let content = &self.contents[slot];
+        let supplier = case.slots[slot].supplier;
+        let there = content.goods.max(content.gift.unwrap_or(0));
+        let after = case.order_cost(supplier, there.saturating_add(goods), content.weight_mg.saturating_add(weight_mg));
+        match content.gift {
+            Some(_) => after - case.order_cost(supplier, there, content.weight_mg),
+            None => after - content.cost,
+        }
+    }
+
+    /// Adds a column's shares.
+    pub fn add(&mut self, case: &Case<'_>, shares: &[Share]) {
+        for share in shares {
+            self.change(case, share, 1);
+        }
+    }
+
+    /// Takes a column's shares out.
+    pub fn remove(&mut self, case: &Case<'_>, shares: &[Share]) {
+        for share in shares {
+            self.change(case, share, -1);
+        }
+    }
+
+    fn change(&mut self, case: &Case<'_>, share: &Share, sign: i64) {
+        let content = &mut self.contents[share.slot];
+        content.goods = content.goods.saturating_add(sign.saturating_mul(share.goods));
+        content.weight_mg = content.weight_mg.saturating_add(sign.saturating_mul(share.weight_mg));
+        content.lines = if sign > 0 { content.lines + share.lines } else { content.lines - share.lines };
+        let supplier = case.slots[share.slot].supplier;
+        let cost = if content.lines > 0 { case.order_cost(supplier, content.goods, content.weight_mg) } else { 0.0 };
+        self.cost += cost - content.cost;
+        content.cost = cost;
+    }
+}
+
+/// The goods and weights of a column, slot by slot; the column is in order.
+pub(super) fn shares_of(case: &Case<'_>, material: &Material, column: &[Line], shares: &mut Vec<Share>) {
+    shares.clear();
+    for line in column {
+        let house = &material.houses[line.house];
+        let (slot, pack) = (house.slots[line.place], &case.problem.offers[house.offers[line.offer]]);
+        let price = unit_price(pack, line.packs).unwrap_or_default();
+        let goods = price.minor.saturating_mul(line.packs);
+        let weight_mg = pack.weight_mg.saturating_mul(line.packs);
+        match shares.last_mut().filter(|share| share.slot == slot) {
+            Some(share) => {
+                share.lines += 1;
+                share.goods = share.goods.saturating_add(goods);
+                share.weight_mg = share.weight_mg.saturating_add(weight_mg);
+            }
+            None => shares.push(Share { slot, lines: 1, goods, weight_mg }),
+        }
+    }
+}
+
+/// What a column adds to the cost of the orders.
+#[must_use]
+pub(super) fn marginal_of(case: &Case<'_>, books: &Books, shares: &[Share]) -> f64 {
+    shares.iter().map(|share| books.marginal(case, share.slot, share.goods, share.weight_mg)).sum()
+}
+
+/// What the left-over of a column is worth; `None` where the column does not cover everything.
+pub(super) fn credit_of(
+    case: &Case<'_>,
+    material: &Material,
+    column: &[Line],
+    deliveries: &mut Vec<Delivery>,
+    scratch: &mut Scratch,
+) -> Option<f64> {
+    deliveries.clear();
+    for line in column {
+        let house = &material.houses[line.house];
+        let pack = &case.problem.offers[house.offers[line.offer]];
+        deliveries.push(Delivery {
+            arrives: case.slots[house.slots[line.place]].arrives,
+            through: house.through[line.offer][line.place],
+            quantity: pack.quantity.0.saturating_mul(line.packs),
+        });
+    }
+    let units = cover::credited_units(&material.needs, deliveries, &material.rule, scratch)?;
+    Some(units * material.unit_credit)
+}
+
+/// The orders that all columns make up.
+#[must_use]
+pub(super) fn orders_of(case: &Case<'_>, columns: &[Column]) -> Vec<ChosenOrder> {
+    let mut by_slot: BTreeMap<usize, Vec<(usize, i64)>> = BTreeMap::new();
+    for (material, column) in case.materials.iter().zip(columns) {
+        for line in column {
+            let house = &material.houses[line.house];
+            by_slot.entry(house.slots[line.place]).or_default().push((house.offers[line.offer], line.packs));
+        }
+    }
+    let order = |(slot, lines): (usize, Vec<(usize, i64)>)| ChosenOrder {
+        supplier: case.slots[slot].supplier,
+        order_on: case.slots[slot].order_on,
+        lines,
+    };
+    by_slot.into_iter().map(order).collect()
+}

@@ -1,0 +1,291 @@
+//! The problem as the search sees it: for each material its requirements, who sells it, and on which days an order makes sense.
+//!
+//! An order is only looked at as late as it can be: moving it later, until a line would miss its first requirement, costs
+//! nothing and lengthens the life of what it brings. So a supplier's order days are the latest ones in time for each requirement.
+
+use super::cover::{CreditRule, FOREVER, Need};
+use super::evaluate::{self, number};
+use super::{Pack, Problem, Terms};
+use crate::plan::model::ItemId;
+use crate::plan::money::Price;
+use crate::plan::quantity::Percent;
+use chrono::NaiveDate;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Marks a pack that may not be ordered on a day, since it could serve nothing.
+pub(super) const USELESS: i32 = i32::MIN;
+
+/// A supplier and a day on which he could be sent an order.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Slot {
+    /// A place in the problem's suppliers.
+    pub supplier: usize,
+    /// Day of the order.
+    pub order_on: NaiveDate,
+    /// Day of arrival.
+    pub arrives: i32,
+}
+
+/// What one supplier sells of one material.
+#[derive(Clone, Debug)]
+pub(super) struct House {
+    /// A place in the problem's suppliers.
+    pub supplier: usize,
+    /// Places in the problem's offers.
+    pub offers: Vec<usize>,
+    /// The supplier's slots, in order of day.
+    pub slots: Vec<usize>,
+    /// For each offer and slot the last usable day, or [`USELESS`].
+    pub through: Vec<Vec<i32>>,
+    /// For each requirement the place in `slots` of the latest one that serves it.
+    pub latest: Vec<Option<usize>>,
+}
+
+/// One material.
+#[derive(Clone, Debug)]
+pub(super) struct Material {
+    /// Its requirements in order of day.
+    pub needs: Vec<Need>,
+    /// From each of them on, all that is required; one entry more than there are requirements.
+    pub demand_from: Vec<i64>,
+    /// Who sells it.
+    pub houses: Vec<House>,
+    /// What may be credited.
+    pub rule: CreditRule,
+    /// What one unit of left-over is worth, in home minor units.
+    pub unit_credit: f64,
+    /// The most units that can be credited.
+    pub most_credited: f64,
+    /// The lowest landed price of one unit at any break, in home minor units.
+    pub lowest_price: f64,
+}
+
+/// A supplier's terms as numbers that steer the search.
+#[derive(Clone, Debug)]
+pub(super) struct Factors {
+    rate: f64,
+    duty: f64,
+}
+
+/// The whole problem, laid out for the search.
+#[derive(Debug)]
+pub(super) struct Case<'p> {
+    /// The problem.
+    pub problem: &'p Problem,
+    /// All slots, in order of day, then supplier.
+    pub slots: Vec<Slot>,
+    /// All materials, in order of item.
+    pub materials: Vec<Material>,
+    /// For each supplier the materials it sells, with the place among their houses.
+    pub sells: Vec<Vec<(usize, usize)>>,
+    factors: Vec<Factors>,
+}
+
+impl<'p> Case<'p> {
+    /// Lays the problem out.
+    #[must_use]
+    pub fn new(problem: &'p Problem) -> Self {
+        let factors: Vec<Factors> = problem.suppliers.iter().map(Factors::new).collect();
+        let mut items: Vec<ItemId> = problem.requirements.iter().map(|requirement| requirement.item).collect();
+        items.sort_unstable();
+        items.dedup();
+        let slots = all_slots(problem, &items);
+        let mut own_slots = vec![Vec::new(); problem.suppliers.len()];
+        for (place, slot) in slots.iter().enumerate() {
+            own_slots[slot.supplier].push(place);
+        }
+        let materials: Vec<Material> =
+            items.iter().map(|&item| material(problem, item, &slots, &own_slots, &factors)).collect();
+        let mut case = Self { problem, slots, materials, sells: Vec::new(), factors };
+        case.close_what_cannot_reach_its_minimum();
+        case.sells = vec![Vec::new(); problem.suppliers.len()];
+        for (material, content) in case.materials.iter().enumerate() {
+            for (house, sold) in content.houses.iter().enumerate() {
+                case.sells[sold.supplier].push((material, house));
+            }
+        }
+        case
+    }
+
+    /// The terms of a slot's supplier.
+    #[must_use]
+    pub fn terms(&self, slot: usize) -> &'p Terms {
+        &self.problem.suppliers[self.slots[slot].supplier]
+    }
+
+    /// What an order costs in home minor units: rounded as the model says, but in floating point. Goods below the minimum
+    /// order cost as much as the minimum, and a little more, since what fills it up seldom fits.
+    #[must_use]
+    pub fn order_cost(&self, supplier: usize, goods: i64, weight_mg: i64) -> f64 {
+        let terms = &self.problem.suppliers[supplier];
+        let factors = &self.factors[supplier];
+        let filled = goods.max(terms.minimum_order.minor);
+        let postage = evaluate::postage(terms, Price { minor: filled }, weight_mg).minor;
+        let duty = whole(filled as f64 * factors.duty);
+        let lacking = (filled - goods) as f64 * factors.rate * 0.03;
+        whole((filled as f64 + postage as f64 + duty) * factors.rate) + lacking
+    }
+
+    /// Home minor units for one of the supplier's.
+    #[must_use]
+    pub fn rate(&self, supplier: usize) -> f64 {
+        self.factors[supplier].rate
+    }
+
+    /// Home minor units for one minor unit of goods, duty counted.
+    #[must_use]
+    pub fn landed(&self, supplier: usize) -> f64 {
+        self.factors[supplier].landed()
+    }
+
+    /// Goods from which the supplier sends for nothing and takes the order.
+    #[must_use]
+    pub fn carefree_goods(&self, supplier: usize) -> i64 {
+        let terms = &self.problem.suppliers[supplier];
+        terms.minimum_order.max(terms.free_postage_from.unwrap_or_default()).minor
+    }
+
+    /// Takes out the slots at which nothing is sold that could fill an order up to the supplier's minimum.
+    fn close_what_cannot_reach_its_minimum(&mut self) {
+        let mut fillable = vec![false; self.slots.len()];
+        for house in self.materials.iter().flat_map(|material| &material.houses) {
+            let free = self.problem.suppliers[house.supplier].minimum_order.minor <= 0;
+            for (&offer, through) in house.offers.iter().zip(&house.through) {
+                let paid = free || self.problem.offers[offer].breaks.last().is_some_and(|last| last.1.minor > 0);
+                for (&slot, &through) in house.slots.iter().zip(through) {
+                    fillable[slot] |= paid && through != USELESS;
+                }
+            }
+        }
+        if fillable.iter().all(|&fillable| fillable) {
+            return;
+        }
+        for material in &mut self.materials {
+            for house in &mut material.houses {
+                for (place, &slot) in house.slots.iter().enumerate() {
+                    if !fillable[slot] {
+                        house.through.iter_mut().for_each(|through| through[place] = USELESS);
+                    }
+                }
+                house.latest = latest(&material.needs, &self.slots, &house.slots, &house.through);
+            }
+        }
+    }
+}
+
+/// To the nearest whole number, half up; for amounts of at least 0.
+fn whole(amount: f64) -> f64 {
+    (amount + 0.5) as i64 as f64
+}
+
+impl Factors {
+    fn new(terms: &Terms) -> Self {
+        let rate = terms.to_home.0 as f64 / terms.to_home.1 as f64;
+        Self { rate, duty: terms.duty.millionths as f64 / Percent::HUNDRED.millionths as f64 }
+    }
+
+    fn landed(&self) -> f64 {
+        self.rate * (1.0 + self.duty)
+    }
+}
+
+/// Every supplier and order day that is the latest in time for some requirement.
+fn all_slots(problem: &Problem, items: &[ItemId]) -> Vec<Slot> {
+    let mut days: BTreeSet<(NaiveDate, usize)> = BTreeSet::new();
+    let mut known: BTreeMap<(usize, NaiveDate), Option<NaiveDate>> = BTreeMap::new();
+    let mut offers: BTreeMap<ItemId, Vec<&Pack>> = items.iter().map(|&item| (item, Vec::new())).collect();
+    for pack in &problem.offers {
+        if let Some(own) = offers.get_mut(&pack.item) {
+            own.push(pack);
+        }
+    }
+    for requirement in &problem.requirements {
+        for pack in &offers[&requirement.item] {
+            let calendar = &problem.suppliers[pack.supplier].calendar;
+            let latest = known
+                .entry((pack.supplier, requirement.day))
+                .or_insert_with(|| calendar.latest_order_day(requirement.day));
+            let Some(day) = latest.filter(|day| *day >= problem.start) else { continue };
+            let last = evaluate::usable_through(pack, calendar.arrival(day)).unwrap_or(NaiveDate::MAX);
+            if requirement.through <= last {
+                days.insert((day, pack.supplier));
+            }
+        }
+    }
+    let slot = |(order_on, supplier): (NaiveDate, usize)| Slot {
+        supplier,
+        order_on,
+        arrives: number(problem.suppliers[supplier].calendar.arrival(order_on)),
+    };
+    days.into_iter().map(slot).collect()
+}
+
+/// One material with its houses.
+fn material(
+    problem: &Problem,
+    item: ItemId,
+    slots: &[Slot],
+    own_slots: &[Vec<usize>],
+    factors: &[Factors],
+) -> Material {
+    let needs = evaluate::needs_of(problem, item);
+    let mut by_supplier: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    let mut lowest_price = f64::INFINITY;
+    for (place, pack) in problem.offers.iter().enumerate().filter(|(_, pack)| pack.item == item) {
+        by_supplier.entry(pack.supplier).or_default().push(place);
+        for (_, price) in &pack.breaks {
+            let unit = price.minor as f64 * factors[pack.supplier].landed() / pack.quantity.0 as f64;
+            lowest_price = lowest_price.min(unit);
+        }
+    }
+    let house = |(supplier, mut offers): (usize, Vec<usize>)| {
+        offers.sort_by_key(|&offer| (std::cmp::Reverse(problem.offers[offer].quantity), offer));
+        house(problem, supplier, offers, &needs, slots, &own_slots[supplier])
+    };
+    let houses: Vec<House> = by_supplier.into_iter().map(house).collect();
+    let houses = houses.into_iter().filter(|house| house.latest.iter().any(Option::is_some)).collect();
+    let rule = evaluate::credit_rule(problem, item);
+    let credit = problem.credits.iter().find(|credit| credit.item == item);
+    let unit_credit = credit.map_or(0.0, |credit| {
+        let worth = credit.worth.millionths as f64 / Percent::HUNDRED.millionths as f64;
+        worth * credit.unit_price.0 as f64 / credit.unit_price.1 as f64
+    });
+    let mut demand_from = vec![0_i64; needs.len() + 1];
+    for (place, need) in needs.iter().enumerate().rev() {
+        demand_from[place] = demand_from[place + 1].saturating_add(need.quantity);
+    }
+    let most_credited = rule.item_cap() as f64 / rule.days as f64;
+    Material { needs, demand_from, houses, rule, unit_credit, most_credited, lowest_price }
+}
+
+/// What a supplier sells of a material, with the table of usable days.
+fn house(
+    problem: &Problem,
+    supplier: usize,
+    offers: Vec<usize>,
+    needs: &[Need],
+    slots: &[Slot],
+    own: &[usize],
+) -> House {
+    let usable = |&offer: &usize| -> Vec<i32> {
+        let pack = &problem.offers[offer];
+        let last = |&slot: &usize| {
+            let arrival = problem.suppliers[supplier].calendar.arrival(slots[slot].order_on);
+            let through = evaluate::usable_through(pack, arrival).map_or(FOREVER, number);
+            let serves = needs.iter().any(|need| slots[slot].arrives <= need.day && need.through <= through);
+            if serves { through } else { USELESS }
+        };
+        own.iter().map(last).collect()
+    };
+    let through: Vec<Vec<i32>> = offers.iter().map(usable).collect();
+    let latest = latest(needs, slots, own, &through);
+    House { supplier, offers, slots: own.to_vec(), through, latest }
+}
+
+/// For each requirement the latest slot that serves it.
+fn latest(needs: &[Need], slots: &[Slot], own: &[usize], through: &[Vec<i32>]) -> Vec<Option<usize>> {
+    let serves = |need: &Need, place: usize| {
+        slots[own[place]].arrives <= need.day && through.iter().any(|days| days[place] >= need.through)
+    };
+    needs.iter().map(|need| (0..own.len()).rev().find(|&place| serves(need, place))).collect()
+}

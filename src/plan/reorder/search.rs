@@ -1,0 +1,431 @@
+//! The search: which orders are worth their postage, and which of them each material joins.
+//!
+//! Orders are closed and their materials find new homes; orders are opened or moved to another day by pretending that they already hold
+//! enough, to see who would join; whatever does not pay for itself is taken back. Once nothing helps any more, seeded chance
+//! closes or opens a few orders and the neighbourhood is put right again. Steps are counted, so the result depends on no clock.
+
+use super::books::{Books, Column, Share, credit_of, marginal_of, shares_of};
+use super::candidates::{Case, USELESS};
+use super::cover::{Delivery, Scratch};
+use super::material::Planner;
+use super::nudge::Nudger;
+
+/// Savings below this many minor units are noise of floating point.
+const NOISE: f64 = 1e-6;
+
+/// One search with all that it keeps.
+pub(super) struct Search<'a, 'p> {
+    case: &'a Case<'p>,
+    books: Books,
+    columns: Vec<Column>,
+    shares: Vec<Vec<Share>>,
+    credits: Vec<f64>,
+    /// Columns that were replaced, latest last, to take changes back.
+    journal: Vec<(usize, Column)>,
+    planner: Planner,
+    nudger: Nudger,
+    deliveries: Vec<Delivery>,
+    scratch: Scratch,
+    steps: u64,
+    stop: &'a mut dyn FnMut() -> bool,
+    stopped: bool,
+    chance: Chance,
+}
+
+/// A generator of numbers with a fixed seed (SplitMix64; constants from memory), the same on every machine.
+#[derive(Debug)]
+struct Chance(u64);
+
+impl Chance {
+    fn below(&mut self, count: usize) -> usize {
+        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
+        let mut mixed = self.0;
+        mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+        mixed ^= mixed >> 31;
+        usize::try_from(mixed % (count.max(1) as u64)).unwrap_or(0)
+    }
+}
+
+impl<'a, 'p> Search<'a, 'p> {
+    /// A search that may plan so many materials anew.
+    pub fn new(case: &'a Case<'p>, steps: u64, stop: &'a mut dyn FnMut() -> bool) -> Self {
+        let count = case.materials.len();
+        Self {
+            case,
+            books: Books::new(case.slots.len()),
+            columns: vec![Column::new(); count],
+            shares: vec![Vec::new(); count],
+            credits: vec![0.0; count],
+            journal: Vec::new(),
+            planner: Planner::default(),
+            nudger: Nudger::default(),
+            deliveries: Vec::new(),
+            scratch: Scratch::default(),
+            steps,
+            stop,
+            stopped: false,
+            chance: Chance(0x0057_1112_0031),
+        }
+    }
+
+    /// True where the clock ended it.
+    #[must_use]
+    pub fn was_stopped(&self) -> bool {
+        self.stopped
+    }
+
+    /// The columns as they stand.
+    #[must_use]
+    pub fn columns(&self) -> &[Column] {
+        &self.columns
+    }
+
+    /// What they cost, credit taken off.
+    #[must_use]
+    pub fn total(&self) -> f64 {
+        self.books.cost - self.credits.iter().sum::<f64>()
+    }
+
+    /// Starts from these columns.
+    pub fn start_from(&mut self, columns: &[Column]) {
+        for (material, column) in columns.iter().enumerate() {
+            self.put(material, column.clone());
+        }
+        self.journal.clear();
+    }
+
+    fn over(&mut self) -> bool {
+        self.stopped = self.stopped || (self.stop)();
+        self.stopped || self.steps == 0
+    }
+
+    /// Replaces a material's column.
+    fn put(&mut self, material: usize, column: Column) {
+        let content = &self.case.materials[material];
+        self.books.remove(self.case, &self.shares[material]);
+        shares_of(self.case, content, &column, &mut self.shares[material]);
+        self.books.add(self.case, &self.shares[material]);
+        let credit = credit_of(self.case, content, &column, &mut self.deliveries, &mut self.scratch);
+        self.credits[material] = credit.unwrap_or(0.0);
+        let old = std::mem::replace(&mut self.columns[material], column);
+        self.journal.push((material, old));
+    }
+
+    fn take_back(&mut self, mark: usize) {
+        while self.journal.len() > mark
+            && let Some((material, column)) = self.journal.pop()
+        {
+            self.put(material, column);
+            self.journal.pop();
+        }
+    }
+
+    /// Plans a material anew among the others as they are. False where it has no column afterwards.
+    fn replan(&mut self, material: usize) -> bool {
+        self.steps = self.steps.saturating_sub(1);
+        let has = !self.columns[material].is_empty();
+        self.books.remove(self.case, &self.shares[material]);
+        let now = marginal_of(self.case, &self.books, &self.shares[material]) - self.credits[material];
+        let allowed = has && self.shares[material].iter().all(|share| !self.books.is_barred(share.slot));
+        let upper = if allowed { now - NOISE } else { f64::INFINITY };
+        let found = self.planner.cheapest(self.case, &self.books, material, upper).map(|(column, _)| column.clone());
+        self.books.add(self.case, &self.shares[material]);
+        match found {
+            Some(column) => {
+                self.put(material, column);
+                true
+            }
+            None => allowed,
+        }
+    }
+
+    /// Changes a material's lines one at a time as long as that saves something.
+    fn nudge(&mut self, material: usize) {
+        let content = &self.case.materials[material];
+        for _ in 0..20 {
+            self.books.remove(self.case, &self.shares[material]);
+            let now = marginal_of(self.case, &self.books, &self.shares[material]) - self.credits[material];
+            let found = self.nudger.better(self.case, &self.books, content, &self.columns[material], now - NOISE);
+            self.books.add(self.case, &self.shares[material]);
+            let Some(column) = found else { return };
+            self.put(material, column);
+        }
+    }
+
+    /// The materials with lines in an order.
+    fn users(&self, slot: usize) -> Vec<usize> {
+        let uses = |&material: &usize| self.shares[material].iter().any(|share| share.slot == slot);
+        (0..self.columns.len()).filter(uses).collect()
+    }
+
+    /// The orders with lines, cheapest first.
+    fn used_slots(&self) -> Vec<usize> {
+        let mut used: Vec<usize> = (0..self.case.slots.len()).filter(|&slot| self.books.is_used(slot)).collect();
+        used.sort_by(|&one, &other| {
+            self.books.cost_of(one).total_cmp(&self.books.cost_of(other)).then(one.cmp(&other))
+        });
+        used
+    }
+
+    /// Closes an order: its materials find new homes, if there is one to go to as if it held the goods already.
+    /// False where some material has no other home; the caller takes that back.
+    fn rehome(&mut self, slot: usize, into: Option<usize>) -> bool {
+        let users = self.users(slot);
+        self.books.bar(slot, true);
+        if let Some(into) = into {
+            let goods = self.books.goods(slot).max(self.books.goods(into));
+            self.books.give(into, Some(goods));
+        }
+        for &material in &users {
+            self.put(material, Column::new());
+        }
+        let mut all = true;
+        for &material in &users {
+            all = all && self.replan(material);
+        }
+        if let Some(into) = into {
+            self.books.give(into, None);
+        }
+        if all {
+            for &material in &users {
+                self.replan(material);
+            }
+        }
+        self.books.bar(slot, false);
+        all
+    }
+
+    /// Keeps what has been done since the mark if it saves something.
+    fn settle(&mut self, mark: usize, before: f64, complete: bool) -> bool {
+        let better = complete && self.total() < before - NOISE;
+        if !better {
+            self.take_back(mark);
+        }
+        better
+    }
+
+    /// Tries to do without an order, or with another day for it.
+    fn try_close(&mut self, slot: usize, into: Option<usize>) -> bool {
+        if !self.books.is_used(slot) {
+            return false;
+        }
+        let (mark, before) = (self.journal.len(), self.total());
+        let complete = self.rehome(slot, into);
+        self.settle(mark, before, complete)
+    }
+
+    /// Shows an order to every material as if postage and minimum did not matter any more, then lets those that came
+    /// think again. Returns false where nobody came.
+    fn lure(&mut self, slot: usize) -> bool {
+        let mark = self.journal.len();
+        let supplier = self.case.slots[slot].supplier;
+        self.books.give(slot, Some(self.case.carefree_goods(supplier).max(self.books.goods(slot))));
+        for &(material, house) in &self.case.sells[supplier] {
+            let sold = &self.case.materials[material].houses[house];
+            let here = sold.slots.iter().position(|&own| own == slot);
+            if here.is_some_and(|place| sold.through.iter().any(|days| days[place] != USELESS)) {
+                self.replan(material);
+            }
+        }
+        self.books.give(slot, None);
+        let moved: Vec<usize> = self.journal[mark..].iter().map(|entry| entry.0).collect();
+        if moved.is_empty() {
+            return false;
+        }
+        for material in moved {
+            self.replan(material);
+        }
+        true
+    }
+
+    /// Tries to open an order, or to bring more into it; what that leaves behind is closed if that helps.
+    fn try_open(&mut self, slot: usize) -> bool {
+        let (mark, before) = (self.journal.len(), self.total());
+        let used = self.used_slots();
+        let goods: Vec<i64> = used.iter().map(|&slot| self.books.goods(slot)).collect();
+        if !self.lure(slot) {
+            return false;
+        }
+        for (&other, goods) in used.iter().zip(goods) {
+            if other != slot && self.books.goods(other) < goods && !self.over() {
+                self.try_close(other, None);
+            }
+        }
+        self.settle(mark, before, true)
+    }
+
+    /// All small changes, over and over until none of them helps.
+    pub fn descend(&mut self) {
+        let mut round = 0;
+        loop {
+            let before = self.total();
+            self.replan_all();
+            self.close_all();
+            self.shift_all();
+            for slot in self.used_slots() {
+                if self.over() {
+                    return;
+                }
+                let carefree = self.case.carefree_goods(self.case.slots[slot].supplier);
+                if self.books.is_used(slot) && self.books.goods(slot) < carefree {
+                    self.try_open(slot);
+                }
+            }
+            self.open_some(round);
+            round += 1;
+            if self.over() || self.total() > before - NOISE {
+                return;
+            }
+        }
+    }
+
+    fn replan_all(&mut self) {
+        for material in 0..self.columns.len() {
+            if self.over() {
+                return;
+            }
+            self.replan(material);
+            self.nudge(material);
+        }
+    }
+
+    fn close_all(&mut self) {
+        for slot in self.used_slots() {
+            if self.over() {
+                return;
+            }
+            self.try_close(slot, None);
+        }
+    }
+
+    /// Tries the supplier's order days before and after each order.
+    fn shift_all(&mut self) {
+        for slot in self.used_slots() {
+            for other in self.neighbours(slot, 2) {
+                if self.over() {
+                    return;
+                }
+                if self.try_close(slot, Some(other)) {
+                    break;
+                }
+            }
+        }
+    }
+
+    /// The nearest slots of the same supplier, so many on each side.
+    fn neighbours(&self, slot: usize, reach: usize) -> Vec<usize> {
+        let same = |other: &usize| self.case.slots[*other].supplier == self.case.slots[slot].supplier;
+        let before = (0..slot).rev().filter(same).take(reach);
+        let after = (slot + 1..self.case.slots.len()).filter(same).take(reach);
+        before.chain(after).collect()
+    }
+
+    /// Tries to open a few closed slots of each supplier, others in each round.
+    fn open_some(&mut self, round: usize) {
+        for supplier in 0..self.case.sells.len() {
+            let own = |slot: &usize| self.case.slots[*slot].supplier == supplier;
+            let closed: Vec<usize> =
+                (0..self.case.slots.len()).filter(own).filter(|&slot| !self.books.is_used(slot)).collect();
+            let stride = closed.len().div_ceil(4).max(1);
+            for &slot in closed.iter().skip(round % stride).step_by(stride) {
+                if self.over() {
+                    return;
+                }
+                self.try_open(slot);
+            }
+        }
+    }
+
+    /// Seeded chance closes or opens a few orders, and what they touch is put right; until the steps are used up.
+    pub fn shake(&mut self) {
+        if self.case.slots.len() < 2 {
+            return;
+        }
+        while !self.over() {
+            self.steps = self.steps.saturating_sub(1);
+            let (mark, before) = (self.journal.len(), self.total());
+            let complete = self.kick();
+            if complete {
+                self.mend(mark);
+            }
+            self.settle(mark, before, complete);
+            self.journal.clear();
+        }
+    }
+
+    /// One random change, for better or worse.
+    fn kick(&mut self) -> bool {
+        let used = self.used_slots();
+        let slot = used[self.chance.below(used.len()).min(used.len() - 1)];
+        match self.chance.below(6) {
+            0 => {
+                let any = self.chance.below(self.case.slots.len());
+                self.lure(any)
+            }
+            1 => {
+                let near = self.neighbours(slot, 4);
+                let into = near.get(self.chance.below(near.len())).copied();
+                self.rehome(slot, into)
+            }
+            2 => {
+                let other = used[self.chance.below(used.len()).min(used.len() - 1)];
+                self.books.bar(other, true);
+                let complete = self.rehome(slot, None) && (other == slot || self.rehome(other, None));
+                self.books.bar(other, false);
+                complete
+            }
+            3 => self.rehome(slot, None),
+            _ => self.scatter(slot),
+        }
+    }
+
+    /// Takes a few materials out of their orders and plans them anew in another sequence, an order held out to them.
+    fn scatter(&mut self, slot: usize) -> bool {
+        let supplier = self.case.slots[slot].supplier;
+        let sold = &self.case.sells[supplier];
+        let mut chosen: Vec<usize> = Vec::new();
+        for _ in 0..2 + self.chance.below(4) {
+            let (material, _) = sold[self.chance.below(sold.len())];
+            if !chosen.contains(&material) {
+                chosen.push(material);
+            }
+        }
+        for &material in &chosen {
+            self.put(material, Column::new());
+        }
+        let carefree = self.case.carefree_goods(supplier);
+        self.books.give(slot, (self.chance.below(2) == 0).then_some(carefree.max(self.books.goods(slot))));
+        let mut all = true;
+        for &material in &chosen {
+            all = all && self.replan(material);
+        }
+        self.books.give(slot, None);
+        all
+    }
+
+    /// Puts right what has been touched since the mark.
+    fn mend(&mut self, mark: usize) {
+        let mut touched: Vec<usize> = self.journal[mark..].iter().map(|entry| entry.0).collect();
+        touched.sort_unstable();
+        touched.dedup();
+        let mut slots: Vec<usize> =
+            touched.iter().flat_map(|&material| self.shares[material].iter().map(|share| share.slot)).collect();
+        slots.sort_unstable();
+        slots.dedup();
+        for &slot in &slots {
+            if self.over() {
+                return;
+            }
+            let carefree = self.case.carefree_goods(self.case.slots[slot].supplier);
+            if self.books.is_used(slot) && self.books.goods(slot) < carefree {
+                self.try_open(slot);
+            }
+            self.try_close(slot, None);
+        }
+        for material in touched {
+            self.replan(material);
+            self.nudge(material);
+        }
+    }
+}

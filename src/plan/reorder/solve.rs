@@ -1,0 +1,113 @@
+//! From a problem to its plan.
+
+use super::bound;
+use super::candidates::Case;
+use super::material::Planner;
+use super::search::Search;
+use super::simple::{self, Filled};
+use super::{PlannedOrder, Problem, ReorderPlan, Terms};
+use crate::plan::money::Money;
+
+/// How far the search goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Limits {
+    /// How many times a material may be planned anew. The same count gives the same plan on every machine.
+    pub steps: u64,
+}
+
+impl Limits {
+    /// What a maker may wait for: a step takes longer the more requirements there are, so the more materials, the fewer.
+    #[must_use]
+    pub fn for_problem(problem: &Problem) -> Self {
+        let mut materials: Vec<_> = problem.requirements.iter().map(|requirement| requirement.item).collect();
+        materials.dedup();
+        Self { steps: (120_000 / (materials.len().max(1) as u64)).clamp(200, 8_000) }
+    }
+}
+
+/// The cheapest plan found, with a figure that no plan can beat. It covers every requirement and keeps every rule; it never
+/// costs more than buying each material alone.
+///
+/// `None` for a problem that breaks its promise: a requirement that no offer can serve in time.
+///
+/// `stop` is asked before each step of the search, not while the plain plans and the bound are made; once it says yes,
+/// the best plan so far is returned and marked as not searched to the end.
+#[must_use]
+pub fn solve(problem: &Problem, limits: &Limits, stop: &mut dyn FnMut() -> bool) -> Option<ReorderPlan> {
+    if problem.requirements.is_empty() {
+        return Some(NOTHING);
+    }
+    let case = Case::new(problem);
+    let mut planner = Planner::default();
+    let starts = [simple::each_alone(&case, &mut planner), simple::each_at_lowest_price(&case, &mut planner)];
+    let plain = starts.iter().filter_map(|columns| simple::filled(problem, &case, columns.clone()));
+    let plain = plain.min_by_key(|filled| filled.evaluation.objective)?;
+    let simple_objective = plain.evaluation.objective;
+    let (best, stopped) = improve(problem, &case, &starts, plain, limits, stop);
+    let evaluation = best.evaluation;
+    let goods = goods_by_supplier(problem, &evaluation.orders);
+    let lower = Money { minor: bound::lower_bound(&case, &goods, evaluation.objective.minor) };
+    Some(ReorderPlan {
+        lower_bound: lower.min(evaluation.objective),
+        orders: evaluation.orders,
+        cost: evaluation.cost,
+        credit: evaluation.credit,
+        objective: evaluation.objective,
+        simple_objective,
+        searched_to_the_end: !stopped,
+    })
+}
+
+/// What the orders buy from each supplier.
+fn goods_by_supplier(problem: &Problem, orders: &[PlannedOrder]) -> Vec<i64> {
+    let bought = |terms: &Terms| {
+        let own = orders.iter().filter(|order| order.supplier == terms.supplier);
+        own.fold(0, |sum: i64, order| sum.saturating_add(order.goods.minor))
+    };
+    problem.suppliers.iter().map(bought).collect()
+}
+
+/// Searches from each start; the best plan, and whether the clock ended the search.
+fn improve(
+    problem: &Problem,
+    case: &Case<'_>,
+    starts: &[Vec<super::books::Column>],
+    plain: Filled,
+    limits: &Limits,
+    stop: &mut dyn FnMut() -> bool,
+) -> (Filled, bool) {
+    let mut best = plain;
+    let mut keep = |columns: &[super::books::Column]| {
+        if let Some(filled) = simple::filled(problem, case, columns.to_vec())
+            && filled.evaluation.objective < best.evaluation.objective
+        {
+            best = filled;
+        }
+    };
+    let mut search = Search::new(case, limits.steps, stop);
+    let mut descended: Vec<(f64, Vec<super::books::Column>)> = Vec::new();
+    for start in starts {
+        search.start_from(start);
+        search.descend();
+        keep(search.columns());
+        descended.push((search.total(), search.columns().to_vec()));
+    }
+    descended.sort_by(|one, other| one.0.total_cmp(&other.0));
+    if let Some((_, columns)) = descended.first() {
+        search.start_from(columns);
+        search.shake();
+        keep(search.columns());
+    }
+    (best, search.was_stopped())
+}
+
+/// The plan without orders.
+const NOTHING: ReorderPlan = ReorderPlan {
+    orders: Vec::new(),
+    cost: Money::ZERO,
+    credit: Money::ZERO,
+    objective: Money::ZERO,
+    lower_bound: Money::ZERO,
+    simple_objective: Money::ZERO,
+    searched_to_the_end: true,
+};

@@ -1,0 +1,106 @@
+//! What the workshop has and what is coming, as supplies of each item.
+
+use super::allocate::Supply;
+use super::finding::{Finding, FindingKind};
+use super::life::{life_once_opened, usable_through};
+use super::model::{LotState, Snapshot};
+use super::money::{Currency, Money, Price};
+use chrono::NaiveDate;
+
+/// Where a supply comes from: places in the snapshot's lists.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Source {
+    /// A lot on hand.
+    Lot(usize),
+    /// An open order.
+    Order(usize),
+}
+
+/// The supplies of each item, in the order of the snapshot's items: released lots by code, then open orders.
+#[derive(Clone, Debug)]
+pub struct Supplies {
+    /// What they are.
+    pub supplies: Vec<Vec<Supply>>,
+    /// Where they come from, place by place.
+    pub sources: Vec<Vec<Source>>,
+    /// What was noticed.
+    pub findings: Vec<Finding>,
+}
+
+/// Collects the supplies. A lot that ended before today is among them: nothing can use it, and its value is lost.
+#[must_use]
+pub fn supplies(snapshot: &Snapshot, today: NaiveDate) -> Supplies {
+    let mut collected = Supplies {
+        supplies: vec![Vec::new(); snapshot.items.len()],
+        sources: vec![Vec::new(); snapshot.items.len()],
+        findings: Vec::new(),
+    };
+    let mut unknown_rates: Vec<Currency> = Vec::new();
+    let mut home = |price: Price, currency: Currency| match snapshot.to_home(price, currency, today) {
+        Some(money) => money,
+        None => {
+            unknown_rates.push(currency);
+            Money::ZERO
+        }
+    };
+    for (place, lot) in snapshot.lots.iter().enumerate().filter(|(_, lot)| lot.state == LotState::Released) {
+        let item = snapshot.item(lot.item);
+        let supply = Supply {
+            from: today,
+            through: usable_through(lot, item),
+            quantity: lot.on_hand,
+            value: home(lot.cost, lot.currency),
+            life_once_opened: life_once_opened(lot, item),
+        };
+        collected.supplies[lot.item.index()].push(supply);
+        collected.sources[lot.item.index()].push(Source::Lot(place));
+    }
+    let tomorrow = today.succ_opt().unwrap_or(today);
+    for (place, order) in snapshot.orders.iter().enumerate() {
+        let from = order.expected.max(tomorrow);
+        let supply = Supply {
+            from,
+            through: order.life_on_arrival.map_or(NaiveDate::MAX, |life| life.after(from)),
+            quantity: order.quantity,
+            value: home(order.price, snapshot.suppliers[order.supplier.index()].currency),
+            life_once_opened: snapshot.item(order.item).opened_life,
+        };
+        collected.supplies[order.item.index()].push(supply);
+        collected.sources[order.item.index()].push(Source::Order(place));
+        if order.expected <= today {
+            collected.findings.push(overdue(snapshot, place, today));
+        }
+    }
+    unknown_rates.sort_unstable();
+    unknown_rates.dedup();
+    collected.findings.extend(unknown_rates.into_iter().map(|currency| no_rate(currency, snapshot.home, today)));
+    collected
+}
+
+/// The finding for a currency without a rate.
+#[must_use]
+pub fn no_rate(currency: Currency, home: Currency, today: NaiveDate) -> Finding {
+    Finding {
+        kind: FindingKind::NoRate,
+        subject: currency.code().to_owned(),
+        message: format!(
+            "No rate from {currency} to {home} is known on or before {today}, so what is paid in {currency} counts as 0 \
+             here; add one to rates.csv."
+        ),
+    }
+}
+
+fn overdue(snapshot: &Snapshot, place: usize, today: NaiveDate) -> Finding {
+    let order = &snapshot.orders[place];
+    let supplier = &snapshot.suppliers[order.supplier.index()];
+    let item = snapshot.item(order.item);
+    let due = if order.expected == today { "is due today" } else { "is overdue" };
+    Finding {
+        kind: FindingKind::Overdue,
+        subject: order.code.clone(),
+        message: format!(
+            "Order {} from {} ({}) {due}: it was expected on {}; it is planned as if it came tomorrow.",
+            order.code, supplier.name, item.name, order.expected
+        ),
+    }
+}

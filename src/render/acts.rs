@@ -1,0 +1,47 @@
+//! The last acts, for the terminal.
+
+use super::amounts::count;
+use super::paragraph::title;
+use super::table::{Align, Screen, Table};
+use crate::view::acts::{ActView, ActsView};
+
+/// The list, the newest first.
+#[must_use]
+pub fn terminal(view: &ActsView, screen: Screen) -> String {
+    if view.acts.is_empty() {
+        return "Nothing has been done yet.\n".to_owned();
+    }
+    let mut text = title(&format!("The last {}:", count(view.acts.len(), "act", "acts")), screen);
+    let mut table = Table::new(&[
+        ("Act", Align::Right),
+        ("Written down (UTC)", Align::Left),
+        ("What", Align::Left),
+        ("About", Align::Left),
+        ("Ledger", Align::Right),
+        ("Changes", Align::Left),
+    ]);
+    for act in &view.acts {
+        let lines = act.movements + act.piece_movements;
+        table.row([
+            &act.act.to_string(),
+            &act.recorded_at.replace('T', " ").replace('Z', ""),
+            &what(act),
+            &act.subject,
+            &(if lines == 0 { String::new() } else { count(lines, "line", "lines") }),
+            &act.changes.join("; "),
+        ]);
+    }
+    text.push('\n');
+    text.push_str(&table.render(screen));
+    text.push_str("\n`stillroom act undo NUMBER` takes one back.\n");
+    text
+}
+
+fn what(act: &ActView) -> String {
+    match (act.undoes, act.stands) {
+        (Some(undone), true) => format!("{} of {undone}", act.kind),
+        (Some(undone), false) => format!("{} of {undone} (undone)", act.kind),
+        (None, true) => act.kind.clone(),
+        (None, false) => format!("{} (undone)", act.kind),
+    }
+}

@@ -1,0 +1,100 @@
+//! Amounts, money and days as a person reads them. For reading, not for weighing: masses are rounded.
+
+use crate::plan::decimal::shortest;
+use crate::plan::rounding::half_up_i64;
+use chrono::{Datelike, NaiveDate};
+
+/// An amount in the JSON contract's unit, `mg` or `pcs`: `350 mg`, `8.5 g`, `1.2 kg`, `24 pcs`.
+#[must_use]
+pub fn amount(value: i64, unit: &str) -> String {
+    if unit == "mg" { mass(value) } else { format!("{value} {unit}") }
+}
+
+/// A mass in milligrams: below 1 g in mg; to 0.01 g below 100 g, to 0.1 g below 1 kg, to 1 g from there on; half up.
+#[must_use]
+pub fn mass(mg: i64) -> String {
+    if mg < 0 {
+        return format!("-{}", mass(mg.saturating_neg()));
+    }
+    let rounded = |step: i64| half_up_i64(i128::from(mg), i128::from(step));
+    match mg.unsigned_abs() {
+        0 => "0 g".to_owned(),
+        1..1_000 => format!("{mg} mg"),
+        1_000..99_995 => format!("{} g", shortest(rounded(10), 2)),
+        99_995..999_950 => format!("{} g", shortest(rounded(100), 1)),
+        _ => format!("{} kg", shortest(rounded(1_000), 3)),
+    }
+}
+
+/// Money: `12.50 EUR`.
+#[must_use]
+pub fn money(decimal: &str, currency: &str) -> String {
+    format!("{decimal} {currency}")
+}
+
+/// A day near `today`: `Thu 4 March`, with its year where that is another one.
+#[must_use]
+pub fn day(date: NaiveDate, today: NaiveDate) -> String {
+    let pattern = if date.year() == today.year() { "%a %-d %B" } else { "%a %-d %B %Y" };
+    date.format(pattern).to_string()
+}
+
+/// So many of something: `1 order`, `2 orders`.
+#[must_use]
+pub fn count(number: usize, singular: &str, plural: &str) -> String {
+    format!("{number} {}", if number == 1 { singular } else { plural })
+}
+
+/// Names in a row: `A`, `A and B`, `A, B and C`.
+#[must_use]
+pub fn listed(names: &[String]) -> String {
+    match names {
+        [] => String::new(),
+        [only] => only.clone(),
+        [front @ .., last] => format!("{} and {last}", front.join(", ")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn masses_read_as_a_maker_says_them() {
+        let check = |mg: i64, expected: &str| assert_eq!(mass(mg), expected, "{mg} mg");
+        check(0, "0 g");
+        check(1, "1 mg");
+        check(999, "999 mg");
+        check(1_000, "1 g");
+        check(8_500, "8.5 g");
+        check(8_505, "8.51 g");
+        check(99_994, "99.99 g");
+        check(99_995, "100 g");
+        check(250_040, "250 g");
+        check(999_949, "999.9 g");
+        check(999_950, "1 kg");
+        check(1_200_000, "1.2 kg");
+        check(1_234_567, "1.235 kg");
+        check(-8_500, "-8.5 g");
+        check(i64::MAX, "9223372036854.776 kg");
+        assert_eq!(amount(24, "pcs"), "24 pcs");
+        assert_eq!(amount(8_500, "mg"), "8.5 g");
+    }
+
+    #[test]
+    fn days_name_their_year_only_where_it_is_another() {
+        let date = |text: &str| text.parse::<NaiveDate>().unwrap();
+        assert_eq!(day(date("2027-03-04"), date("2027-03-01")), "Thu 4 March");
+        assert_eq!(day(date("2028-01-03"), date("2027-12-30")), "Mon 3 January 2028");
+    }
+
+    #[test]
+    fn names_are_listed_as_a_sentence_would() {
+        let names = |list: &[&str]| listed(&list.iter().map(|&name| name.to_owned()).collect::<Vec<_>>());
+        assert_eq!(names(&[]), "");
+        assert_eq!(names(&["E1"]), "E1");
+        assert_eq!(names(&["E1", "E2"]), "E1 and E2");
+        assert_eq!(names(&["E1", "E2", "E3"]), "E1, E2 and E3");
+        assert_eq!(count(1, "order", "orders"), "1 order");
+    }
+}

@@ -1,0 +1,41 @@
+//! Finished pieces, for the terminal.
+
+use super::amounts::{count, day};
+use super::paragraph::title;
+use super::table::{Align, Screen, Table};
+use crate::view::pieces::PiecesView;
+
+/// What is left, by product and best-before.
+#[must_use]
+pub fn terminal(view: &PiecesView, screen: Screen) -> String {
+    let left: i64 = view.batches.iter().map(|batch| batch.left).sum();
+    if left == 0 {
+        return "No finished pieces are on the shelves.\n".to_owned();
+    }
+    let pieces = count(usize::try_from(left).unwrap_or(0), "piece", "pieces");
+    let batches = count(view.batches.len(), "batch", "batches");
+    let mut text = title(&format!("{pieces} of {batches} on the shelves."), screen);
+    let mut table = Table::new(&[
+        ("Product", Align::Left),
+        ("Batch", Align::Left),
+        ("Left", Align::Right),
+        ("Of", Align::Right),
+        ("Made on", Align::Left),
+        ("Ready", Align::Left),
+        ("Best before", Align::Left),
+    ]);
+    for batch in &view.batches {
+        table.row([
+            &batch.name,
+            &batch.batch,
+            &batch.left.to_string(),
+            &batch.made.to_string(),
+            &day(batch.made_on, view.as_of),
+            &(if batch.ready { "yes".to_owned() } else { format!("on {}", day(batch.ready_on, view.as_of)) }),
+            &batch.best_before.map_or_else(|| "no end".to_owned(), |date| day(date, view.as_of)),
+        ]);
+    }
+    text.push('\n');
+    text.push_str(&table.render(screen));
+    text
+}

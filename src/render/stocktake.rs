@@ -1,0 +1,42 @@
+//! What a stocktake found, for the terminal.
+
+use super::amounts::{amount, count, money};
+use super::paragraph::title;
+use super::table::{Align, Screen, Table};
+use crate::view::stocktake::StocktakeView;
+
+/// The differences with their value.
+#[must_use]
+pub fn terminal(view: &StocktakeView, screen: Screen) -> String {
+    let lots = count(view.counted, "lot", "lots");
+    if view.differences.is_empty() {
+        return format!("{lots} counted; all of them hold what the ledger says.\n");
+    }
+    let worth = money(&view.value, &view.currency);
+    let mut text =
+        title(&format!("{lots} counted, {} of them differ: {worth} in all.", view.differences.len()), screen);
+    let mut table = Table::new(&[
+        ("Lot", Align::Left),
+        ("Material", Align::Left),
+        ("Ledger", Align::Right),
+        ("Counted", Align::Right),
+        ("Difference", Align::Right),
+        ("Value", Align::Right),
+        ("Why", Align::Left),
+    ]);
+    for one in &view.differences {
+        table.row([
+            &one.lot,
+            &one.name,
+            &amount(one.before, &one.unit),
+            &amount(one.counted, &one.unit),
+            &amount(one.difference, &one.unit),
+            one.value.as_deref().unwrap_or("no rate"),
+            &one.reason,
+        ]);
+    }
+    text.push('\n');
+    text.push_str(&table.render(screen));
+    text.push_str(if view.written { "\nWritten, as one act. `stillroom act undo` takes it back.\n" } else { "" });
+    text
+}

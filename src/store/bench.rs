@@ -1,0 +1,125 @@
+//! What screens of the bench ask: weighing sheets, pieces, the movements of one lot or batch, what was thrown away, what
+//! was delivered, the last acts. All by index: none reads the whole ledger.
+
+use super::Reading;
+use super::codec::Day;
+use super::error::StoreError;
+use super::load::{MOVEMENTS, act, all, batch, change, lot, movement, pieces, weighing};
+use crate::book::rows::{BatchRow, LotRow, MovementRow, PieceRow, WeighingRow};
+use crate::book::{Deed, PieceStanding};
+use chrono::NaiveDate;
+use rusqlite::{OptionalExtension, params};
+
+/// Of a movement: it is none that reverses another, and none reverses it. The `+` keeps SQLite from looking for it by
+/// `reverses`: that index is unique, which makes it seem the best, but almost all rows have nothing there.
+pub(super) const STANDS: &str = "+movements.reverses IS NULL AND NOT EXISTS (
+    SELECT 1 FROM movements AS later WHERE later.reverses = movements.movement
+)";
+
+impl Reading<'_> {
+    /// One batch; `None` where no batch has the number.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn batch(&self, number: &str) -> Result<Option<BatchRow>, StoreError> {
+        let sql = "SELECT * FROM batches WHERE batch = ?1";
+        Ok(self.connection().prepare_cached(sql)?.query_row([number], batch).optional()?)
+    }
+
+    /// The weighing sheet of a batch, in its order.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn weighings(&self, batch: &str) -> Result<Vec<WeighingRow>, StoreError> {
+        Ok(all(self.connection(), "SELECT * FROM weighings WHERE batch = ?1 ORDER BY place", [batch], weighing)?)
+    }
+
+    /// How many finished pieces are left of each batch that ever had any, in the order of the batches.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn piece_balances(&self) -> Result<Vec<PieceStanding>, StoreError> {
+        let read =
+            |row: &rusqlite::Row<'_>| Ok(PieceStanding { batch: row.get("batch")?, on_hand: row.get("on_hand")? });
+        Ok(all(self.connection(), "SELECT batch, on_hand FROM piece_balances ORDER BY batch", [], read)?)
+    }
+
+    /// What became of the pieces of a batch, in the order in which it was written; reversals are in it.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn pieces_of(&self, batch: &str) -> Result<Vec<PieceRow>, StoreError> {
+        let sql = "SELECT * FROM pieces WHERE batch = ?1 ORDER BY piece_movement";
+        Ok(all(self.connection(), sql, [batch], pieces)?)
+    }
+
+    /// The ledger of one lot, in its order; reversals are in it.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn movements_of_lot(&self, lot: &str) -> Result<Vec<MovementRow>, StoreError> {
+        Ok(all(self.connection(), &format!("{MOVEMENTS} WHERE lot = ?1 ORDER BY movement"), [lot], movement)?)
+    }
+
+    /// The movements of one batch, in their order; reversals are in it.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn movements_of_batch(&self, batch: &str) -> Result<Vec<MovementRow>, StoreError> {
+        Ok(all(self.connection(), &format!("{MOVEMENTS} WHERE batch = ?1 ORDER BY movement"), [batch], movement)?)
+    }
+
+    /// What was thrown away from the first to the last of the days, both included, by day; what was undone is left out.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn write_offs(&self, from: NaiveDate, to: NaiveDate) -> Result<Vec<MovementRow>, StoreError> {
+        let sql = format!(
+            "{MOVEMENTS} WHERE movements.kind = 'write-off' AND day BETWEEN ?1 AND ?2 AND {STANDS} ORDER BY day, movement"
+        );
+        Ok(all(self.connection(), &sql, params![Day(from), Day(to)], movement)?)
+    }
+
+    /// The lots of a material or premix that came from outside, as they came, by day: what was made or decanted here,
+    /// and what was undone, is left out. This is what its prices were.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn deliveries(&self, material: &str) -> Result<Vec<LotRow>, StoreError> {
+        let sql = format!(
+            "SELECT lots.* FROM lots WHERE material = ?1 AND EXISTS (
+                SELECT 1 FROM movements WHERE movements.lot = lots.lot AND kind = 'receipt' AND batch IS NULL AND {STANDS}
+                    AND NOT EXISTS (
+                        SELECT 1 FROM movements AS source
+                        WHERE source.act = movements.act AND source.kind = 'issue' AND source.batch IS NULL
+                            AND source.amount = -movements.amount
+                    )
+            ) ORDER BY received, lot"
+        );
+        Ok(all(self.connection(), &sql, [material], lot)?)
+    }
+
+    /// The last acts, the newest first, each with all that it did.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn acts(&self, limit: usize) -> Result<Vec<Deed>, StoreError> {
+        let sql = "SELECT * FROM acts ORDER BY act DESC LIMIT ?1";
+        let limit = i64::try_from(limit).unwrap_or(i64::MAX);
+        all(self.connection(), sql, [limit], act)?.into_iter().map(|act| self.deed(act)).collect()
+    }
+
+    fn deed(&self, act: crate::book::rows::ActRow) -> Result<Deed, StoreError> {
+        let connection = self.connection();
+        let chain = self.chain(act.act)?;
+        let place = chain.iter().position(|row| row.act == act.act).unwrap_or(0);
+        let movements = format!("{MOVEMENTS} WHERE act = ?1 ORDER BY movement");
+        Ok(Deed {
+            stands: (chain.len() - place) % 2 == 1,
+            movements: all(connection, &movements, [act.act], movement)?,
+            pieces: all(connection, "SELECT * FROM pieces WHERE act = ?1 ORDER BY piece_movement", [act.act], pieces)?,
+            changes: all(connection, "SELECT * FROM changes WHERE act = ?1 ORDER BY change", [act.act], change)?,
+            act,
+        })
+    }
+}

@@ -1,0 +1,117 @@
+//! Bringing a store to this program's version, with a copy of the file made first.
+
+use super::error::StoreError;
+use refinery::{Migration, Runner};
+use rusqlite::backup::Backup;
+use rusqlite::{Connection, OptionalExtension};
+use std::fs::OpenOptions;
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+mod embedded {
+    #![allow(clippy::unwrap_used, reason = "the macro writes it; names of migrations are checked when it is compiled")]
+    refinery::embed_migrations!("migrations");
+}
+
+/// What was done to an older store when it was opened.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Upgrade {
+    /// The version that it had.
+    pub from: i64,
+    /// The version that it has.
+    pub to: i64,
+    /// The copy of the store as it was.
+    pub copy: PathBuf,
+}
+
+/// The migrations of this program.
+pub(super) fn embedded() -> Vec<Migration> {
+    embedded::migrations::runner().get_migrations().clone()
+}
+
+/// The newest version among the migrations.
+pub(super) fn newest(migrations: &[Migration]) -> i64 {
+    migrations.iter().map(|migration| i64::from(migration.version())).max().unwrap_or(0)
+}
+
+/// The version of the store; 0 where no migration was applied.
+pub(super) fn version(connection: &Connection) -> Result<i64, StoreError> {
+    const HISTORY: &str = "SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = 'refinery_schema_history'";
+    if connection.query_row(HISTORY, [], |_| Ok(())).optional()?.is_none() {
+        return Ok(0);
+    }
+    Ok(connection.query_row("SELECT coalesce(max(version), 0) FROM refinery_schema_history", [], |row| row.get(0))?)
+}
+
+/// Applies what the store at `path`, which is no newer than this program, does not have yet: all in one transaction,
+/// after a copy where there is something to lose.
+pub(super) fn bring_up_to_date(
+    connection: &mut Connection,
+    path: &Path,
+    migrations: &[Migration],
+) -> Result<Option<Upgrade>, StoreError> {
+    let found = version(connection)?;
+    let known = newest(migrations);
+    if found >= known {
+        return Ok(None);
+    }
+    let copy = if found == 0 { None } else { Some(copy_beside(connection, path, known)?) };
+    let outcome = Runner::new(migrations).set_grouped(true).run(connection);
+    // Where another program did the same at the same time, one of the two fails, and both find the store ready.
+    if let Err(error) = outcome
+        && version(connection)? != known
+    {
+        return Err(migration_error(&error, path, found, known));
+    }
+    Ok(copy.map(|copy| Upgrade { from: found, to: known, copy }))
+}
+
+fn migration_error(error: &refinery::Error, path: &Path, found: i64, known: i64) -> StoreError {
+    let mut source: Option<&(dyn std::error::Error + 'static)> = Some(error);
+    let mut detail = error.to_string();
+    while let Some(cause) = source {
+        if let Some(rusqlite::Error::SqliteFailure(failure, message)) = cause.downcast_ref::<rusqlite::Error>() {
+            let plain = StoreError::from(rusqlite::Error::SqliteFailure(*failure, message.clone()));
+            if matches!(
+                plain,
+                StoreError::Locked | StoreError::Full | StoreError::ReadOnly | StoreError::Corrupt { .. }
+            ) {
+                return plain;
+            }
+        }
+        detail = cause.to_string();
+        source = cause.source();
+    }
+    StoreError::Migration { path: path.to_owned(), found, known, detail }
+}
+
+/// Copies the store beside itself as `<name>.before-v<version>.sqlite`, with a number where that name is taken.
+/// SQLite's backup interface is used because a plain copy would miss what still stands in the write-ahead log.
+fn copy_beside(connection: &Connection, path: &Path, version: i64) -> Result<PathBuf, StoreError> {
+    let name = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
+    let mut number = 1_u32;
+    let copy = loop {
+        let suffix = if number == 1 { String::new() } else { format!("-{number}") };
+        let candidate = path.with_file_name(format!("{name}.before-v{version}{suffix}.sqlite"));
+        // Making the file claims the name: nothing that is there can be overwritten.
+        match OpenOptions::new().write(true).create_new(true).open(&candidate) {
+            Ok(_) => break candidate,
+            Err(error) if error.kind() == ErrorKind::AlreadyExists => number = number.saturating_add(1),
+            Err(source) => return Err(StoreError::File { path: candidate, source }),
+        }
+    };
+    if let Err(error) = fill_copy(connection, &copy) {
+        // A half copy would only mislead; that it cannot be removed either matters less than the first error.
+        let _ = std::fs::remove_file(&copy);
+        return Err(error);
+    }
+    Ok(copy)
+}
+
+fn fill_copy(connection: &Connection, copy: &Path) -> Result<(), StoreError> {
+    let mut target = Connection::open(copy)?;
+    let backup = Backup::new(connection, &mut target)?;
+    backup.run_to_completion(1_024, Duration::from_millis(5), None)?;
+    Ok(())
+}

@@ -1,0 +1,159 @@
+//! From a path to a store that is known to be one: what may be opened, the pragmas, and the making of a new store.
+
+use super::Store;
+use super::error::StoreError;
+use super::load;
+use super::migrate::{bring_up_to_date, embedded, newest, version};
+use crate::plan::money::Currency;
+use refinery::Migration;
+use rusqlite::{Connection, OpenFlags, params};
+use std::fs::{self, File};
+use std::io::{ErrorKind, Read};
+use std::path::Path;
+use std::time::Duration;
+
+/// `Stil` in ASCII; the first migration writes it into the file.
+pub(super) const APPLICATION_ID: i64 = 0x5374_696c;
+
+/// How every SQLite file begins. Source: SQLite, Database File Format, 1.3.
+const MAGIC: &[u8; 16] = b"SQLite format 3\0";
+
+/// How a store is opened: a test shortens the wait and brings migrations of its own.
+pub(super) struct Terms {
+    /// How long to wait for another program's write.
+    pub(super) busy_timeout: Duration,
+    /// All migrations, in any order.
+    pub(super) migrations: Vec<Migration>,
+}
+
+impl Default for Terms {
+    fn default() -> Self {
+        Self { busy_timeout: Duration::from_secs(5), migrations: embedded() }
+    }
+}
+
+/// What stands at a path.
+enum Found {
+    Nothing,
+    /// A file without any table, or a store whose making was cut short.
+    Unfinished,
+    Ours,
+}
+
+impl Store {
+    /// Opens the store at `path`, and brings an older one up to date after making a copy of it ([`Store::upgrade`]).
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`], [`StoreError::NotAStore`], [`StoreError::Newer`] and whatever keeps it from being read.
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        Self::open_on(path, &Terms::default())
+    }
+
+    /// Makes a new store that counts its money in `home`, and the folder for it where there is none.
+    ///
+    /// # Errors
+    /// [`StoreError::AlreadyThere`], [`StoreError::NotAStore`] and whatever keeps it from being written.
+    pub fn create(path: &Path, home: Currency) -> Result<Self, StoreError> {
+        Self::create_on(path, home, &Terms::default())
+    }
+
+    /// Opens the store at `path`, or makes a new one in `home`. A store that is there keeps its own home currency.
+    ///
+    /// # Errors
+    /// As [`Store::open`] and [`Store::create`].
+    pub fn open_or_create(path: &Path, home: Currency) -> Result<Self, StoreError> {
+        match Self::open(path) {
+            Err(StoreError::NotFound { .. }) => Self::create(path, home),
+            outcome => outcome,
+        }
+    }
+
+    pub(super) fn open_on(path: &Path, terms: &Terms) -> Result<Self, StoreError> {
+        match look(path, terms)? {
+            Found::Nothing | Found::Unfinished => Err(StoreError::NotFound { path: path.to_owned() }),
+            Found::Ours => {
+                let mut connection = connect(path, terms, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+                let upgrade = bring_up_to_date(&mut connection, path, &terms.migrations)?;
+                set_pragmas(&connection)?;
+                Ok(Self { connection, path: path.to_owned(), upgrade })
+            }
+        }
+    }
+
+    pub(super) fn create_on(path: &Path, home: Currency, terms: &Terms) -> Result<Self, StoreError> {
+        if matches!(look(path, terms)?, Found::Ours) {
+            return Err(StoreError::AlreadyThere { path: path.to_owned() });
+        }
+        if let Some(folder) = path.parent() {
+            fs::create_dir_all(folder).map_err(|error| file_error(folder, error))?;
+        }
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
+        let mut connection = connect(path, terms, flags)?;
+        set_pragmas(&connection)?;
+        bring_up_to_date(&mut connection, path, &terms.migrations)?;
+        let mut store = Self { connection, path: path.to_owned(), upgrade: None };
+        let writing = store.writing()?;
+        let sql = "INSERT INTO settings (setting, value) VALUES ('home_currency', ?1) ON CONFLICT (setting) DO NOTHING";
+        if writing.connection().execute(sql, params![home])? == 0 {
+            // Another program made it while this one was at it.
+            return Err(StoreError::AlreadyThere { path: path.to_owned() });
+        }
+        writing.commit()?;
+        Ok(store)
+    }
+}
+
+/// Says what stands at the path, without changing it.
+fn look(path: &Path, terms: &Terms) -> Result<Found, StoreError> {
+    let mut head = Vec::new();
+    match File::open(path).and_then(|file| file.take(MAGIC.len() as u64).read_to_end(&mut head)) {
+        Ok(0) => return Ok(Found::Unfinished),
+        Ok(_) if head == MAGIC => {}
+        Ok(_) => return Err(StoreError::NotAStore { path: path.to_owned() }),
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(Found::Nothing),
+        Err(error) if error.kind() == ErrorKind::IsADirectory => {
+            return Err(StoreError::NotAStore { path: path.to_owned() });
+        }
+        Err(error) => return Err(file_error(path, error)),
+    }
+    let connection = connect(path, terms, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+    let id: i64 = connection.query_row("PRAGMA application_id", [], |row| row.get(0))?;
+    let tables = "SELECT count(*) FROM sqlite_schema WHERE name NOT LIKE '%refinery_schema_history%'";
+    let tables: i64 = connection.query_row(tables, [], |row| row.get(0))?;
+    let (found, known) = (version(&connection)?, newest(&terms.migrations));
+    match (id, tables) {
+        (APPLICATION_ID, _) if found > known => Err(StoreError::Newer { path: path.to_owned(), found, known }),
+        (0, 0) => Ok(Found::Unfinished),
+        (APPLICATION_ID, _) if load::has_home(&connection)? => Ok(Found::Ours),
+        (APPLICATION_ID, _) => Ok(Found::Unfinished),
+        _ => Err(StoreError::NotAStore { path: path.to_owned() }),
+    }
+}
+
+fn connect(path: &Path, terms: &Terms, flags: OpenFlags) -> Result<Connection, StoreError> {
+    let connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
+    connection.busy_timeout(terms.busy_timeout)?;
+    // An import uses about thirty statements again and again.
+    connection.set_prepared_statement_cache_capacity(64);
+    Ok(connection)
+}
+
+/// What holds for every connection. Foreign keys cannot be set inside a transaction, so it is done here once.
+fn set_pragmas(connection: &Connection) -> Result<(), StoreError> {
+    // Says nothing where the file is in the mode already. Writers then do not wait for readers.
+    connection.query_row("PRAGMA journal_mode = WAL", [], |_| Ok(()))?;
+    // A movement that was told of as written is on the disk, also after a power cut.
+    connection.pragma_update(None, "synchronous", "FULL")?;
+    connection.pragma_update(None, "foreign_keys", true)?;
+    // A file that someone else prepared must not run functions by way of its schema.
+    connection.pragma_update(None, "trusted_schema", false)?;
+    Ok(())
+}
+
+fn file_error(path: &Path, error: std::io::Error) -> StoreError {
+    match error.kind() {
+        ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => StoreError::ReadOnly,
+        ErrorKind::StorageFull => StoreError::Full,
+        _ => StoreError::File { path: path.to_owned(), source: error },
+    }
+}

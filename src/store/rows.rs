@@ -1,0 +1,381 @@
+//! Rows to tables: one function for each kind of row, which adds it or changes the one that has its key.
+
+use super::codec::{Day, closed_text};
+use super::error::{Refusal, StoreError};
+use crate::book::rows::{
+    BandStart, BatchRow, ChangeRow, FormulaLineRow, LotRow, MaterialRow, OfferRow, OrderRow, PackagingRow, PlanRow,
+    PostageRow, PremixRow, ProductRow, RateRow, SettingRow, Share, SupplierRow, WeighingRow,
+};
+use crate::plan::model::{PlanAmount, PlanDay};
+use crate::plan::quantity::{Quantity, Unit};
+use chrono::NaiveDate;
+use rusqlite::{Connection, OptionalExtension, Params, params};
+
+type Done = Result<(), StoreError>;
+
+/// `INSERT ... ON CONFLICT (keys) DO UPDATE`, the columns in the order of the parameters, the keys first.
+fn upsert(connection: &Connection, table: &str, keys: &[&str], others: &[&str], parameters: impl Params) -> Done {
+    let columns = [keys, others].concat();
+    let marks: Vec<String> = (1..=columns.len()).map(|number| format!("?{number}")).collect();
+    let changes: Vec<String> = others.iter().map(|column| format!("{column} = excluded.{column}")).collect();
+    let sql = format!(
+        "INSERT INTO {table} ({}) VALUES ({}) ON CONFLICT ({}) DO UPDATE SET {}",
+        columns.join(", "),
+        marks.join(", "),
+        keys.join(", "),
+        changes.join(", ")
+    );
+    connection.prepare_cached(&sql)?.execute(parameters)?;
+    Ok(())
+}
+
+/// A reference to another row; none where the code is empty.
+pub(super) fn named(code: &str) -> Option<&str> {
+    Some(code).filter(|code| !code.is_empty())
+}
+
+fn item(connection: &Connection, code: &str, kind: &'static str) -> Done {
+    let sql = "INSERT INTO items (code, kind) VALUES (?1, ?2) ON CONFLICT (code) DO NOTHING";
+    connection.prepare_cached(sql)?.execute(params![code, kind])?;
+    let sql = "SELECT kind FROM items WHERE code = ?1";
+    let other = connection.prepare_cached(sql)?.query_row([code], |row| row.get::<_, String>(0))?;
+    if other == kind {
+        return Ok(());
+    }
+    let what = if other == "premix" { "premix" } else { "material" };
+    Err(Refusal::Taken { what, code: code.to_owned() }.into())
+}
+
+pub(super) fn material(connection: &Connection, row: &MaterialRow) -> Done {
+    item(connection, &row.code, "material")?;
+    let sql = "SELECT unit FROM materials WHERE code = ?1";
+    let unit: Option<Unit> = connection.prepare_cached(sql)?.query_row([&row.code], |row| row.get(0)).optional()?;
+    if let Some(unit) = unit.filter(|&unit| unit != row.unit) {
+        return Err(Refusal::UnitChanged { material: row.code.clone(), unit }.into());
+    }
+    let others = [
+        "name",
+        "inci",
+        "unit",
+        "density",
+        "piece_mass",
+        "unopened_life",
+        "opened_life",
+        "safety_stock",
+        "max_leave_on",
+        "max_rinse_off",
+        "storage",
+        "caution",
+        "always_at_hand",
+    ];
+    let parameters = params![
+        row.code,
+        row.name,
+        row.inci,
+        row.unit,
+        row.density,
+        row.piece_mass,
+        row.unopened_life,
+        row.opened_life,
+        row.safety_stock,
+        row.max_leave_on,
+        row.max_rinse_off,
+        row.storage,
+        row.caution,
+        row.always_at_hand,
+    ];
+    upsert(connection, "materials", &["code"], &others, parameters)
+}
+
+pub(super) fn premix(connection: &Connection, row: &PremixRow) -> Done {
+    item(connection, &row.code, "premix")?;
+    let others = ["formula", "make_ahead_days", "loss", "life"];
+    let parameters = params![row.code, row.formula, row.make_ahead_days, row.loss, row.life];
+    upsert(connection, "premixes", &["code"], &others, parameters)
+}
+
+pub(super) fn supplier(connection: &Connection, row: &SupplierRow) -> Done {
+    let others = [
+        "name",
+        "email",
+        "currency",
+        "lead_time_days",
+        "order_weekdays",
+        "closed",
+        "minimum_order",
+        "postage",
+        "free_postage_from",
+        "duty",
+    ];
+    let parameters = params![
+        row.code,
+        row.name,
+        row.email,
+        row.currency,
+        row.lead_time_days,
+        row.order_weekdays,
+        closed_text(&row.closed),
+        row.minimum_order,
+        row.postage,
+        row.free_postage_from,
+        row.duty,
+    ];
+    upsert(connection, "suppliers", &["code"], &others, parameters)
+}
+
+fn band_start(from: BandStart) -> (&'static str, i64) {
+    match from {
+        BandStart::Value(price) => ("value", price.minor),
+        BandStart::Weight(mass) => ("weight", mass.mg),
+    }
+}
+
+pub(super) fn take_out_postage(connection: &Connection, row: &PostageRow) -> Done {
+    let (measure, from) = band_start(row.from);
+    let sql = "DELETE FROM postage WHERE supplier = ?1 AND measure = ?2 AND band_from = ?3";
+    connection.prepare_cached(sql)?.execute(params![row.supplier, measure, from])?;
+    Ok(())
+}
+
+pub(super) fn take_out_offer(connection: &Connection, row: &OfferRow) -> Done {
+    let sql = "DELETE FROM offers WHERE supplier = ?1 AND material = ?2 AND pack = ?3 AND from_packs = ?4";
+    connection.prepare_cached(sql)?.execute(params![row.supplier, row.material, row.pack, row.from_packs])?;
+    Ok(())
+}
+
+pub(super) fn take_out_order_line(connection: &Connection, row: &OrderRow) -> Done {
+    let sql = "DELETE FROM order_lines WHERE order_code = ?1 AND material = ?2 AND pack = ?3";
+    connection.prepare_cached(sql)?.execute(params![row.order, row.material, row.pack])?;
+    Ok(())
+}
+
+pub(super) fn postage(connection: &Connection, row: &PostageRow) -> Done {
+    let (measure, from) = band_start(row.from);
+    let parameters = params![row.supplier, measure, from, row.fee];
+    upsert(connection, "postage", &["supplier", "measure", "band_from"], &["fee"], parameters)
+}
+
+pub(super) fn offer(connection: &Connection, row: &OfferRow) -> Done {
+    let keys = ["supplier", "material", "pack", "from_packs"];
+    let others = ["pack_text", "price", "life_on_arrival", "item_no"];
+    let parameters = params![
+        row.supplier,
+        row.material,
+        row.pack,
+        row.from_packs,
+        row.pack_text,
+        row.price,
+        row.life_on_arrival,
+        row.item_no
+    ];
+    upsert(connection, "offers", &keys, &others, parameters)
+}
+
+pub(super) fn rate(connection: &Connection, row: &RateRow) -> Done {
+    upsert(connection, "rates", &["currency", "date"], &["rate"], params![row.currency, Day(row.date), row.rate])
+}
+
+pub(super) fn lot(connection: &Connection, row: &LotRow) -> Done {
+    let others = [
+        "material",
+        "amount",
+        "supplier",
+        "supplier_lot",
+        "received",
+        "cost",
+        "currency",
+        "best_before",
+        "opened",
+        "state",
+        "place",
+        "order_code",
+    ];
+    let parameters = params![
+        row.lot,
+        row.material,
+        row.amount,
+        named(&row.supplier),
+        row.supplier_lot,
+        row.received.map(Day),
+        row.cost,
+        row.currency,
+        row.best_before.map(Day),
+        row.opened.map(Day),
+        row.state,
+        row.place,
+        named(&row.order),
+    ];
+    upsert(connection, "lots", &["lot"], &others, parameters)
+}
+
+pub(super) fn order(connection: &Connection, row: &OrderRow) -> Done {
+    upsert(connection, "orders", &["code"], &["supplier"], params![row.order, row.supplier])?;
+    let keys = ["order_code", "material", "pack"];
+    let others = ["pack_text", "packs", "placed", "expected", "price", "packs_received", "cancelled"];
+    let parameters = params![
+        row.order,
+        row.material,
+        row.pack,
+        row.pack_text,
+        row.packs,
+        row.placed.map(Day),
+        Day(row.expected),
+        row.price,
+        row.packs_received,
+        row.cancelled,
+    ];
+    upsert(connection, "order_lines", &keys, &others, parameters)
+}
+
+/// Puts these lines in the place of all lines of their formula version. A version is one recipe: a line of the old one
+/// that stayed would spoil it.
+pub(super) fn formula_version<'row>(
+    connection: &Connection,
+    (formula, version): (&str, &str),
+    lines: impl Iterator<Item = &'row FormulaLineRow>,
+) -> Done {
+    let sql = "DELETE FROM formula_lines WHERE formula = ?1 AND version = ?2";
+    connection.prepare_cached(sql)?.execute([formula, version])?;
+    for (place, line) in (1_i64..).zip(lines) {
+        let percent = match line.share {
+            Share::Percent(percent) => Some(percent),
+            Share::Balance => None,
+        };
+        let sql = "INSERT INTO formula_lines (formula, version, place, ingredient, percent, phase)
+            VALUES (?1, ?2, ?3, ?4, ?5, ?6)";
+        let parameters = params![formula, version, place, line.ingredient, percent, line.phase];
+        connection.prepare_cached(sql)?.execute(parameters)?;
+    }
+    Ok(())
+}
+
+pub(super) fn product(connection: &Connection, row: &ProductRow) -> Done {
+    let others = [
+        "name",
+        "formula",
+        "version",
+        "product_use",
+        "net_mass",
+        "pieces_per_mould",
+        "loss",
+        "setting_days",
+        "curing_days",
+        "shelf_life",
+        "minimum_life",
+    ];
+    let parameters = params![
+        row.code,
+        row.name,
+        row.formula,
+        row.version,
+        row.product_use,
+        row.net_mass,
+        row.pieces_per_mould,
+        row.loss,
+        row.setting_days,
+        row.curing_days,
+        row.shelf_life,
+        row.minimum_life,
+    ];
+    upsert(connection, "products", &["code"], &others, parameters)
+}
+
+/// Puts these lines in the place of the product's packaging: their places are only known together.
+pub(super) fn product_packaging<'row>(
+    connection: &Connection,
+    product: &str,
+    lines: impl Iterator<Item = &'row PackagingRow>,
+) -> Done {
+    connection.prepare_cached("DELETE FROM packaging WHERE product = ?1")?.execute([product])?;
+    for (place, line) in (1_i64..).zip(lines) {
+        let sql = "INSERT INTO packaging (product, place, material, per_piece, per_batch) VALUES (?1, ?2, ?3, ?4, ?5)";
+        let parameters = params![product, place, line.material, line.per_piece_millionths, line.per_batch];
+        connection.prepare_cached(sql)?.execute(parameters)?;
+    }
+    Ok(())
+}
+
+/// The columns of a plan day.
+pub(super) fn plan_day(when: PlanDay) -> (NaiveDate, &'static str) {
+    match when {
+        PlanDay::MakeOn(day) => (day, "make-on"),
+        PlanDay::ReadyBy(day) => (day, "ready-by"),
+    }
+}
+
+/// The columns of a plan amount.
+pub(super) fn plan_amount(amount: PlanAmount) -> (i64, &'static str) {
+    match amount {
+        PlanAmount::Pieces(pieces) => (pieces, "pieces"),
+        PlanAmount::Moulds(moulds) => (moulds, "moulds"),
+        PlanAmount::NetMass(mass) => (mass.mg, "net-mass"),
+    }
+}
+
+/// An entry that was dropped is planned again by this.
+pub(super) fn plan(connection: &Connection, row: &PlanRow, rank: i64) -> Done {
+    let (amount, amount_kind) = plan_amount(row.amount);
+    let (day, day_kind) = plan_day(row.when);
+    let others = ["rank", "product", "amount", "amount_kind", "day", "day_kind", "dropped"];
+    let parameters = params![row.entry, rank, row.product, amount, amount_kind, Day(day), day_kind, false];
+    upsert(connection, "plan", &["entry"], &others, parameters)
+}
+
+/// How the log of changes names a line of an order.
+pub(super) fn order_part(material: &str, pack: Quantity) -> String {
+    format!("{} {material}", pack.0)
+}
+
+/// Adds a batch; its number must be new.
+pub(super) fn new_batch(connection: &Connection, row: &BatchRow) -> Done {
+    let sql =
+        "INSERT INTO batches (batch, entry, fulfils_entry, product, premix, formula, version, made_on, mass, pieces,
+            best_before, weighed_by, note, undone)
+        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)";
+    let parameters = params![
+        row.batch,
+        row.entry,
+        row.fulfils_entry,
+        named(&row.product),
+        named(&row.premix),
+        row.formula,
+        row.version,
+        Day(row.made_on),
+        row.mass,
+        row.pieces,
+        row.best_before.map(Day),
+        row.weighed_by,
+        row.note,
+        row.undone,
+    ];
+    connection.prepare_cached(sql)?.execute(parameters)?;
+    Ok(())
+}
+
+/// Adds a line of a weighing sheet.
+pub(super) fn weighing(connection: &Connection, row: &WeighingRow) -> Done {
+    let sql = "INSERT INTO weighings (batch, place, lot, target, weighed, tare, reason)
+        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)";
+    let parameters = params![row.batch, row.place, row.lot, row.target, row.weighed, row.tare, row.reason];
+    connection.prepare_cached(sql)?.execute(parameters)?;
+    Ok(())
+}
+
+/// Writes down a change; what it changed is another statement.
+pub(super) fn change(connection: &Connection, row: &ChangeRow) -> Done {
+    let sql = "INSERT INTO changes (change, act, what, code, part, field, before, after, who, reason)
+        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)";
+    let parameters = params![
+        row.change, row.act, row.what, row.code, row.part, row.field, row.before, row.after, row.who, row.reason
+    ];
+    connection.prepare_cached(sql)?.execute(parameters)?;
+    Ok(())
+}
+
+/// Writes nothing where the setting has the value.
+pub(super) fn setting(connection: &Connection, row: &SettingRow) -> Done {
+    let sql = "INSERT INTO settings (setting, value) VALUES (?1, ?2)
+        ON CONFLICT (setting) DO UPDATE SET value = excluded.value WHERE value <> excluded.value";
+    connection.prepare_cached(sql)?.execute([&row.setting, &row.value])?;
+    Ok(())
+}

@@ -1,0 +1,23 @@
+//! Reports as plain data: computed once from a plan, named as the JSON contract names them, rendered elsewhere.
+
+pub mod acts;
+pub mod allocate;
+pub mod batch;
+pub mod cost;
+pub mod counting;
+pub mod expiring;
+pub mod forecast;
+pub mod formula;
+pub mod lot;
+pub mod orders;
+pub mod pieces;
+pub mod plan;
+pub mod reorder;
+pub mod rescue;
+mod shared;
+pub mod stock;
+pub mod stocktake;
+pub mod trace;
+pub mod weigh;
+
+pub use shared::{FindingView, findings};

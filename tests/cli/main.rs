@@ -1,0 +1,12 @@
+//! The program from outside: commands in a folder of their own, on a fixed day, with nothing in the environment.
+
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test may fail loudly")]
+
+mod acts;
+mod bench;
+mod contract;
+mod files;
+mod mistakes;
+mod questions;
+mod small;
+mod workshop;

@@ -1,0 +1,60 @@
+//! The reorder solver against what was worked out apart from it: exhaustive search on tiny problems, a plain evaluator on big ones,
+//! each rule by hand, and problems solved to proven optimality elsewhere.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "helpers of tests may fail loudly")]
+
+mod checks;
+mod exhaustive;
+mod maker;
+mod naive;
+mod rules;
+
+use maker::{Size, tiny, workshop};
+use stillroom::plan::reorder::{Limits, solve};
+
+/// Tiny problems solved in full: how many, and the share and the mean excess that were measured (with room to spare).
+const TINY: u64 = 300;
+
+#[test]
+fn tiny_problems_come_out_as_by_trying_everything() {
+    let (mut tried, mut reached, mut excess, mut worst) = (0_u32, 0_u32, 0.0_f64, 0.0_f64);
+    for seed in 0..TINY {
+        let problem = tiny(seed);
+        let Some(optimum) = exhaustive::optimum(&problem) else { continue };
+        let plan = solve(&problem, &Limits { steps: 400 }, &mut || false).unwrap();
+        let objective = naive::check(&problem, &plan).unwrap_or_else(|why| panic!("seed {seed}: {why}"));
+        assert!(objective >= optimum, "seed {seed}: {objective} is below the optimum {optimum}");
+        assert!(plan.lower_bound.minor <= optimum, "seed {seed}: bound {:?} is above {optimum}", plan.lower_bound);
+        tried += 1;
+        reached += u32::from(objective == optimum);
+        let over = (objective - optimum) as f64 / optimum.max(1) as f64;
+        (excess, worst) = (excess + over, worst.max(over));
+    }
+    let (share, mean) = (f64::from(reached) / f64::from(tried), excess / f64::from(tried));
+    println!("{tried} tried, {reached} optimal, mean excess {mean:.5}, worst {worst:.4}");
+    assert!(tried > 100, "only {tried} were small enough");
+    assert!(share > 0.93 && mean < 0.003, "{share} optimal, mean excess {mean}");
+}
+
+#[test]
+fn workshops_keep_every_rule_and_beat_buying_alone() {
+    for seed in 0..60 {
+        let size = Size { materials: 4 + i64::try_from(seed % 9).unwrap(), entries: 8, days: 42, suppliers: 5 };
+        let problem = workshop(1_000 + seed, size);
+        let plan = solve(&problem, &Limits { steps: 20 }, &mut || false).unwrap();
+        naive::check(&problem, &plan).unwrap_or_else(|why| panic!("seed {seed}: {why}"));
+    }
+}
+
+#[test]
+fn the_same_steps_give_the_same_plan_and_a_stop_is_told() {
+    let problem = workshop(7, Size { materials: 14, entries: 20, days: 42, suppliers: 6 });
+    let one = solve(&problem, &Limits { steps: 300 }, &mut || false).unwrap();
+    let other = solve(&problem, &Limits { steps: 300 }, &mut || false).unwrap();
+    assert_eq!(one, other);
+    assert!(one.searched_to_the_end);
+    let stopped = solve(&problem, &Limits { steps: 300 }, &mut || true).unwrap();
+    assert!(!stopped.searched_to_the_end);
+    naive::check(&problem, &stopped).unwrap();
+    assert!(stopped.objective >= one.objective);
+}

@@ -1,0 +1,18 @@
+//! The store as commands use it: imports, acts, refusals, and the ledger that nobody rewrites.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "tests may fail loudly; the program may not"
+)]
+
+mod acts;
+mod bench;
+mod files;
+mod genealogy;
+mod import;
+mod invented;
+mod properties;
+mod undoing;
+mod upgrade;

@@ -1,0 +1,94 @@
+//! A store of the first version, filled by that version's program with the example workshop, three batches, a count, a
+//! parcel and some changes of plan and orders, is brought up to date.
+
+use super::invented::{making, new_store, stamp};
+use std::path::Path;
+use stillroom::book::Book;
+use stillroom::book::rows::PieceKind;
+use stillroom::store::{Store, StoreError};
+
+fn first_version() -> (tempfile::TempDir, Store) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("workshop.sqlite");
+    let fixture = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/store/fixtures/v1.sqlite");
+    std::fs::copy(fixture, &path).unwrap();
+    let store = Store::open(&path).unwrap();
+    (folder, store)
+}
+
+#[test]
+fn a_filled_store_of_the_first_version_is_brought_up_to_date() {
+    let (folder, mut store) = first_version();
+    let upgrade = store.upgrade().unwrap().clone();
+    assert_eq!((upgrade.from, upgrade.to), (1, 2));
+    assert_eq!(upgrade.copy, folder.path().join("workshop.before-v2.sqlite"));
+
+    // What the first version held (sums read from the file with the sqlite3 shell).
+    let journal = store.journal().unwrap();
+    assert_eq!((journal.ledger.len(), journal.acts.len(), journal.changes.len()), (103, 11, 0));
+    let standings = store.standings().unwrap();
+    let sum = |part: fn(&stillroom::book::Standing) -> i64| standings.iter().map(part).sum::<i64>();
+    assert_eq!((standings.len(), sum(|row| row.on_hand.0), sum(|row| row.cost.minor)), (77, 173_228_970, 359_036));
+    let told: Vec<_> = journal.batches.iter().map(|row| (row.entry.as_str(), row.fulfils_entry, row.undone)).collect();
+    assert_eq!(told, [("E01", true, false), ("E03", true, false), ("E04", true, false)]);
+    let plan = store.book().unwrap().plan;
+    assert!(plan.iter().all(|row| !["E01", "E03", "E04", "E40"].contains(&row.entry.as_str())));
+    assert_eq!(plan.len(), 51);
+
+    // Its batches have their pieces, in an act that says so.
+    let told: Vec<_> = journal.pieces.iter().map(|row| (row.act, row.kind, row.pieces)).collect();
+    assert_eq!(told, [(11, PieceKind::Made, 100), (11, PieceKind::Made, 48), (11, PieceKind::Made, 48)]);
+    let left = store.reading().unwrap().piece_balances().unwrap();
+    assert_eq!(left.iter().map(|row| row.on_hand).collect::<Vec<_>>(), [100, 48, 48]);
+}
+
+#[test]
+fn an_upgraded_store_goes_on_and_what_was_before_is_not_undone() {
+    let (_folder, mut store) = first_version();
+    let writing = store.writing().unwrap();
+    let refused = |act| match writing.undo(act, &stamp()).unwrap_err() {
+        StoreError::Refused(refusal) => refusal.to_string(),
+        other => panic!("{other}"),
+    };
+    assert_eq!(refused(None), "act 11 (upgrade) cannot be undone: it brought the store up to date");
+    let words = "it was written by a version that did not keep what it changed";
+    assert_eq!(refused(Some(2)), format!("act 2 (make) cannot be undone: {words}"));
+    let first = writing.batch("B-2027-0001").unwrap().unwrap();
+    let next = stillroom::book::rows::BatchRow {
+        batch: writing.next_batch_number(stamp().day).unwrap(),
+        entry: "E05".to_owned(),
+        ..first
+    };
+    assert_eq!(next.batch, "B-2027-0004");
+    writing.make(&making(next, &[("L-0001", 5)]), &stamp()).unwrap();
+    writing.pieces_leave("B-2027-0001", PieceKind::Sale, 60, "market", &stamp()).unwrap();
+    writing.undo(Some(12), &stamp()).unwrap();
+    writing.commit().unwrap();
+    // And it comes back from its own files.
+    let (book, journal) = (store.book().unwrap(), store.journal().unwrap());
+    let (_other_folder, _path, mut other) = new_store();
+    let writing = other.writing().unwrap();
+    writing.apply(&Book::default(), &book, &journal, &stamp()).unwrap();
+    writing.commit().unwrap();
+    assert_eq!((other.book().unwrap(), other.journal().unwrap()), (book, journal));
+}
+
+#[test]
+fn the_ledger_of_the_first_version_comes_in_without_the_files_that_it_did_not_have() {
+    let (_folder, mut store) = first_version();
+    let (book, mut journal) = (store.book().unwrap(), store.journal().unwrap());
+    (journal.acts, journal.pieces) = (Vec::new(), Vec::new());
+    let (_other_folder, _path, mut other) = new_store();
+    let writing = other.writing().unwrap();
+    writing.apply(&Book::default(), &book, &journal, &stamp()).unwrap();
+    let left = writing.piece_balances().unwrap();
+    assert_eq!(left.iter().map(|row| row.on_hand).collect::<Vec<_>>(), [100, 48, 48]);
+    let acts = writing.acts(20).unwrap();
+    assert_eq!((acts[0].act.kind.as_str(), acts[0].pieces.len()), ("import", 3));
+    assert!(acts[1..].iter().all(|deed| deed.act.kind == "ledger"));
+    let words = "it came with a ledger that did not say what it was";
+    let refused = writing.undo(Some(2), &stamp()).unwrap_err().to_string();
+    assert_eq!(refused, format!("act 2 (ledger) cannot be undone: {words}"));
+    writing.commit().unwrap();
+    assert_eq!(other.standings().unwrap(), store.standings().unwrap());
+}
