@@ -97,3 +97,18 @@ fn bands_of_postage_of_the_other_kind_take_the_place_of_the_old() {
     let bands: Vec<&str> = postage.lines().skip(1).collect();
     assert_eq!(bands, ["hill,weight,0 g,4.00", "hill,weight,5 kg,9.00"]);
 }
+
+#[test]
+fn a_density_that_is_put_right_changes_what_a_litre_weighs() {
+    let workshop = Workshop::empty();
+    workshop.file("all/materials.csv", "code,name,density\noil,Oil,0.912\n");
+    workshop.file("all/suppliers.csv", "code,name,currency,lead_time_days\nhill,Hill,EUR,3\n");
+    workshop.file("all/offers.csv", "supplier,material,pack,price\nhill,oil,1 l,9.00\n");
+    workshop.done(&["import", "all"]);
+    let right = workshop.file("right/materials.csv", "code,name,density\noil,Oil,0.91\n");
+    workshop.done(&["import", &right]);
+    workshop.done(&["export", "out"]);
+    let offers = std::fs::read_to_string(workshop.path("out/offers.csv")).unwrap();
+    assert!(offers.lines().nth(1).unwrap().starts_with("hill,oil,1 l,9.00"), "{offers}");
+    assert_eq!(workshop.json(&["import", &right])["changes"], serde_json::json!([]));
+}

@@ -8,9 +8,9 @@ use crate::intake::columns::SheetKind;
 use crate::intake::fault::Problem;
 use crate::intake::row_reader::RowReader;
 use crate::plan::calendar::Span;
-use crate::plan::measure::DecimalMark;
+use crate::plan::measure::{DecimalMark, Measure};
 use crate::plan::money::{Currency, Price, Rate};
-use crate::plan::quantity::{Mass, Percent, Quantity};
+use crate::plan::quantity::{Density, Mass, Percent, Quantity, Unit};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The most packs of a line.
@@ -144,10 +144,31 @@ fn postage_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<((St
 
 type OfferKey = (String, String, Quantity, i64);
 
+/// Materials whose density the files put right.
+fn new_densities(context: &Context<'_>) -> BTreeMap<String, Density> {
+    let changed = context.existing.materials.iter().filter_map(|before| {
+        let density = context.material(&before.code)?.density?;
+        (before.density != Some(density)).then(|| (before.code.clone(), density))
+    });
+    changed.collect()
+}
+
+/// What a stored pack that is written as a volume weighs with its material's new density.
+fn repacked(denser: &BTreeMap<String, Density>, material: &str, text: &str, before: Quantity) -> Quantity {
+    let Some(&density) = denser.get(material) else { return before };
+    let measure = Measure::parse(text, DecimalMark::PointOrClearComma).ok().filter(|measure| measure.is_volume());
+    let weighed = measure.and_then(|measure| measure.quantity(Unit::Milligram, Some(density)).ok());
+    weighed.filter(|pack| !pack.is_zero()).unwrap_or(before)
+}
+
 /// Reads `offers`. The rows of one pack share their life on arrival and item number.
 pub(super) fn offers(context: &mut Context<'_>) {
-    let existing =
-        by_key(&context.existing.offers, |row| (row.supplier.clone(), row.material.clone(), row.pack, row.from_packs));
+    let denser = new_densities(context);
+    let mut stored = context.existing.offers.clone();
+    for row in &mut stored {
+        row.pack = repacked(&denser, &row.material, &row.pack_text, row.pack);
+    }
+    let existing = by_key(&stored, |row| (row.supplier.clone(), row.material.clone(), row.pack, row.from_packs));
     let kept: BTreeMap<(String, String, Quantity), (Option<Span>, String)> = existing
         .values()
         .map(|row| ((row.supplier.clone(), row.material.clone(), row.pack), (row.life_on_arrival, row.item_no.clone())))
@@ -254,7 +275,12 @@ type OrderKey = (String, String, Quantity);
 
 /// Reads `orders`.
 pub(super) fn orders(context: &mut Context<'_>) {
-    let existing = by_key(&context.existing.orders, |row| (row.order.clone(), row.material.clone(), row.pack));
+    let denser = new_densities(context);
+    let mut stored = context.existing.orders.clone();
+    for row in &mut stored {
+        row.pack = repacked(&denser, &row.material, &row.pack_text, row.pack);
+    }
+    let existing = by_key(&stored, |row| (row.order.clone(), row.material.clone(), row.pack));
     let mut suppliers: BTreeMap<String, String> = BTreeMap::new();
     let mut merged = merge(context, SheetKind::Orders, existing, order_key, |context, reader, key, base| {
         let row = order(context, reader, key, base)?;
