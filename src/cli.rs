@@ -6,7 +6,7 @@ mod questions;
 pub use bench::{Act, Leaving, Lot, Make, Pieces, Stocktake};
 pub use questions::{Batch, Formula, Prices, Sheet, Trace, UseUp, Weigh, WriteOffs};
 
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -357,7 +357,8 @@ pub enum Mail {
     },
 }
 
-/// Reads a day of the calendar.
+/// Reads a day of the calendar, of a year with four digits.
 fn date(text: &str) -> Result<NaiveDate, String> {
-    text.trim().parse().map_err(|_| "write year-month-day, 2027-03-09".to_owned())
+    let day = text.trim().parse::<NaiveDate>().ok().filter(|day| (1_000..=9_999).contains(&day.year()));
+    day.ok_or_else(|| "write year-month-day, 2027-03-09".to_owned())
 }

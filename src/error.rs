@@ -54,7 +54,7 @@ impl CommandError {
         self
     }
 
-    /// All faults of an import.
+    /// All faults of the files that were read.
     #[must_use]
     pub fn faults(faults: &[Fault]) -> Self {
         let mut message = match faults.len() {
@@ -67,7 +67,7 @@ impl CommandError {
         if faults.len() > FAULTS_SHOWN {
             message.push_str(&format!("\n  ... and {} more", faults.len() - FAULTS_SHOWN));
         }
-        Self::input(message).hint("mend the files and import them again")
+        Self::input(message).hint("mend what is named and run the command again")
     }
 
     /// The exit status.

@@ -14,7 +14,7 @@ use std::collections::{BTreeMap, HashMap};
 
 /// A reference of the book that leads nowhere. Intake and the store's foreign keys keep such books out.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("{list} {key} names {kind} {code:?}, which the store does not hold; run `stillroom doctor`")]
+#[error("{list} {key} names {kind} {code:?}, which the store does not hold; import the file that has it")]
 pub struct LinkError {
     list: &'static str,
     key: String,
@@ -281,11 +281,6 @@ fn orders(book: &Book, index: &Index<'_>) -> Result<Vec<OpenOrder>, LinkError> {
         if row.cancelled || packs <= 0 {
             continue;
         }
-        let offered = |offer: &&super::rows::OfferRow| {
-            offer.supplier == row.supplier && offer.material == row.material && offer.pack == row.pack
-        };
-        let reached = book.offers.iter().filter(offered).filter(|offer| offer.from_packs <= row.packs);
-        let offer_price = reached.max_by_key(|offer| offer.from_packs).map(|offer| offer.price);
         orders.push(OpenOrder {
             code: row.order.clone(),
             supplier: index.supplier("order", &row.order, &row.supplier)?,
@@ -293,7 +288,7 @@ fn orders(book: &Book, index: &Index<'_>) -> Result<Vec<OpenOrder>, LinkError> {
             pack_text: row.pack_text.clone(),
             packs,
             quantity: Quantity(row.pack.0.saturating_mul(packs)),
-            price: row.price.or(offer_price).unwrap_or(Price::ZERO).times(packs),
+            price: book.pack_price(row).times(packs),
             expected: row.expected,
             was_proposed: false,
             life_on_arrival: life_on_arrival(book, row),

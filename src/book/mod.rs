@@ -44,6 +44,19 @@ pub struct Book {
     pub plan: Vec<PlanRow>,
 }
 
+impl Book {
+    /// What a pack of an order line costs: as ordered, else as the offer asks for that many packs, else nothing.
+    #[must_use]
+    pub fn pack_price(&self, line: &OrderRow) -> Price {
+        let same = |offer: &&OfferRow| {
+            offer.supplier == line.supplier && offer.material == line.material && offer.pack == line.pack
+        };
+        let reached = self.offers.iter().filter(same).filter(|offer| offer.from_packs <= line.packs);
+        let offered = reached.max_by_key(|offer| offer.from_packs).map(|offer| offer.price);
+        line.price.or(offered).unwrap_or(Price::ZERO)
+    }
+}
+
 /// What has happened in a workshop: kept apart from the [`Book`], since it grows with the years and no plan reads it.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Journal {

@@ -1,6 +1,6 @@
 //! `count`: what a lot really holds, with the reason for the difference.
 
-use super::session::{Session, find, quantity};
+use super::session::{Session, find, quantity, words};
 use crate::cli::Count;
 use crate::error::CommandError;
 use crate::plan::quantity::{Quantity, Unit};
@@ -8,9 +8,7 @@ use crate::render::amounts::amount;
 use serde_json::json;
 
 pub fn run(session: &Session, arguments: &Count) -> Result<String, CommandError> {
-    if arguments.reason.trim().is_empty() {
-        return Err(CommandError::input("a count needs its reason").hint("--reason \"spilled while weighing\", say"));
-    }
+    let reason = words("--reason", &arguments.reason)?;
     let mut store = session.open()?;
     let writing = store.writing()?;
     let book = writing.book()?;
@@ -20,7 +18,7 @@ pub fn run(session: &Session, arguments: &Count) -> Result<String, CommandError>
     let counted = quantity(&arguments.amount, unit, material.and_then(|row| row.density))?;
     let before = writing.standings()?.into_iter().find(|standing| standing.lot == lot.lot);
     let before = before.map_or(Quantity::ZERO, |standing| standing.on_hand);
-    writing.count(&lot.lot, counted, arguments.reason.trim(), &session.stamp())?;
+    writing.count(&lot.lot, counted, &reason, &session.stamp())?;
     writing.commit()?;
     let answer = json!({
         "lot": lot.lot, "material": lot.material, "unit": unit.symbol(),

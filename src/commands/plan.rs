@@ -1,6 +1,6 @@
 //! `plan`: list, add, move, repeat and drop plan entries.
 
-use super::session::{Session, find};
+use super::session::{Session, find, words};
 use crate::book::Book;
 use crate::book::rows::PlanRow;
 use crate::cli::{Every, Plan, When};
@@ -55,6 +55,10 @@ fn write(
     let mut store = session.open()?;
     let writing = store.writing()?;
     let (rows, done) = act(&writing, &writing.book()?)?;
+    let furthest = session.furthest_day();
+    if let Some(row) = rows.iter().find(|row| done != "dropped" && day_of(row) > furthest) {
+        return Err(CommandError::input(format!("{} is more than ten years ahead", day_of(row))));
+    }
     if done == "added" {
         writing.plan_add(&rows, &session.stamp())?;
     }
@@ -92,7 +96,7 @@ fn add(
     let amount =
         typed_plan_amount(amount, product).map_err(|(problem, remedy)| CommandError::input(problem).hint(remedy))?;
     let entry = match entry {
-        Some(entry) => entry.to_owned(),
+        Some(entry) => words("--entry", entry)?,
         None => writing.next_entry_code()?,
     };
     Ok((vec![PlanRow { entry, product: product.code.clone(), amount, when: plan_day(when) }], "added"))

@@ -155,7 +155,7 @@ impl Work<'_> {
     fn line(&self, line: &OrderRow, packs: i64) -> Result<Parcel, CommandError> {
         let supplier = self.book.suppliers.iter().find(|row| row.code == line.supplier);
         let currency = supplier.map_or(self.writing.home()?, |row| row.currency);
-        let price = line.price.unwrap_or_else(|| offer_price(self.book, line)).times(packs);
+        let price = self.book.pack_price(line).times(packs);
         let amount = Quantity(line.pack.0.saturating_mul(packs));
         let lot = self.lot(&line.material, amount, &line.supplier, Some(price), currency)?;
         let lot = LotRow { order: line.order.clone(), ..lot };
@@ -267,15 +267,6 @@ fn price(option: &str, text: &str, currency: Currency) -> Result<Price, CommandE
         Err(error) => Err(CommandError::input(format!("{option} {text:?} {error}"))
             .hint(format!("write a number of {currency}: {}", currency.decimal(1_250)))),
     }
-}
-
-fn offer_price(book: &Book, line: &OrderRow) -> Price {
-    let same = book
-        .offers
-        .iter()
-        .filter(|offer| offer.supplier == line.supplier && offer.material == line.material && offer.pack == line.pack);
-    let reached = same.filter(|offer| offer.from_packs <= line.packs);
-    reached.max_by_key(|offer| offer.from_packs).map_or(Price::ZERO, |offer| offer.price)
 }
 
 fn unit_of(book: &Book, code: &str) -> Unit {

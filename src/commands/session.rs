@@ -6,10 +6,11 @@ use crate::clock::Clock;
 use crate::config::{CONFIG_VARIABLE, Config, Folders, STORE_VARIABLE, config_place, read, store_path};
 use crate::error::CommandError;
 use crate::plan::allocate::SearchLimit;
+use crate::plan::calendar::Span;
 use crate::plan::measure::{DecimalMark, Measure};
 use crate::plan::model::Snapshot;
 use crate::plan::money::{Currency, Money, Price};
-use crate::plan::outlook::{Outlook, look_ahead};
+use crate::plan::outlook::{Outlook, look_ahead, natural_horizon};
 use crate::plan::quantity::{Density, Quantity, Unit};
 use crate::render::table::Screen;
 use crate::store::{Reading, Stamp, Store};
@@ -111,6 +112,11 @@ impl Session {
         Ok((snapshot, outlook))
     }
 
+    /// Ten years from today: no plan looks further.
+    pub fn furthest_day(&self) -> NaiveDate {
+        Span { months: 120, days: 0 }.after(self.clock.today())
+    }
+
     /// What lies ahead of a snapshot.
     ///
     /// # Errors
@@ -121,10 +127,12 @@ impl Session {
             return Err(CommandError::input(format!("--through {day} lies before today, {today}"))
                 .hint("give a day from today on, or leave it out for the whole plan"));
         }
-        let furthest = today + chrono::Days::new(3_660);
+        let furthest = self.furthest_day();
         if let Some(day) = through.filter(|day| *day > furthest) {
             return Err(CommandError::input(format!("--through {day} is more than ten years ahead")));
         }
+        // A slip in an imported plan, the year 2972 say, does not make a report of a million days.
+        let through = through.or_else(|| Some(furthest).filter(|day| natural_horizon(snapshot, today) > *day));
         Ok(look_ahead(snapshot, today, through, SearchLimit::default()))
     }
 

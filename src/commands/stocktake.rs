@@ -10,7 +10,7 @@ use crate::plan::model::Snapshot;
 use crate::plan::money::Price;
 use crate::plan::quantity::Unit;
 use crate::render::stocktake as render;
-use crate::store::{Counted, Difference, Writing};
+use crate::store::{Counted, Difference};
 use crate::view::stocktake::{DifferenceView, StocktakeView};
 use std::path::Path;
 
@@ -44,15 +44,10 @@ fn enter(session: &Session, file: &Path, reason: Option<&str>, yes: bool) -> Res
         return Err(CommandError::input("the stocktake was not entered; nothing was written"));
     }
     let counted = with_reasons(session, reason, counted, &differences)?;
-    write(&writing, &counted, session)?;
+    writing.stocktake(&counted, &session.stamp())?;
     writing.commit()?;
     view.written = true;
     session.answer(&view, |screen| render::terminal(&view, screen))
-}
-
-fn write(writing: &Writing<'_>, counted: &[Counted], session: &Session) -> Result<(), CommandError> {
-    writing.stocktake(counted, &session.stamp())?;
-    Ok(())
 }
 
 fn as_counted(line: &CountedLine) -> Counted {

@@ -21,7 +21,7 @@ fn each_slip_has_its_message() {
     check(&["receive"], "what came is not said");
     check(&["receive", "--material", "lye", "--amount", "2 pcs", "--cost", "0"], "\"2 pcs\" counts pieces");
     check(&["receive", "--material", "lye", "--amount", "2 kg"], "--cost is missing");
-    check(&["count", "L2606-1", "1 kg", "--reason", " "], "a count needs its reason");
+    check(&["count", "L2606-1", "1 kg", "--reason", " "], "--reason is empty");
     check(&["count", "L2606-1", "much", "--reason", "x"], "\"much\" is not an amount");
     check(&["plan", "add", "lip-balm-plain", "3", "--make-on", "2027-05-01"], "\"3\" is not an amount");
     check(
@@ -30,6 +30,11 @@ fn each_slip_has_its_message() {
     );
     check(&["plan", "add", "lip-balm-plain", "3 pcs"], "--make-on");
     check(&["plan", "repeat", "E01", "--every", "week", "--until", "2027-03-02"], "no repetition of E01");
+    check(&["count", "L2606-1", "1 kg", "--reason", "a\u{1b}[31m"], "--reason holds a line break or another control");
+    check(&["plan", "add", "lip-balm-plain", "3 pcs", "--make-on", "2027-05-01", "--entry", ""], "--entry is empty");
+    check(&["plan", "add", "lip-balm-plain", "3 pcs", "--make-on", "9999-12-31"], "more than ten years ahead");
+    check(&["forecast", "--as-of", "+262142-12-31"], "write year-month-day");
+    check(&["stocktake", "enter", "nowhere.csv"], "mend what is named");
     check(&["mail", "reorder"], "nobody is named who gets the letter");
     check(&["mail", "reorder", "--to", "not an address"], "not an address");
     check(&["import", "nowhere.csv"], "nowhere.csv");

@@ -6,7 +6,7 @@
 mod subject;
 mod weighed;
 
-use super::session::{Session, snapshot, words};
+use super::session::{Session, home_money, snapshot, words};
 use crate::book::rows::{BatchRow, LotRow};
 use crate::cli::Make;
 use crate::error::CommandError;
@@ -87,10 +87,7 @@ fn becomes(
     let Some(premix) = &subject.premix else { return Ok(None) };
     let mut cost = crate::plan::money::Money::ZERO;
     for draw in drawn {
-        cost += subject.snapshot.to_home(draw.cost, draw.currency, today).ok_or_else(|| {
-            CommandError::input(format!("no rate for {} is known on or before {today}", draw.currency))
-                .hint("add one to rates.csv and import it: the cost of the premix needs it")
-        })?;
+        cost += home_money(&subject.snapshot, draw.cost, draw.currency, today)?;
     }
     Ok(Some(LotRow {
         lot: writing.next_lot_code()?,
