@@ -115,7 +115,7 @@ fn dangling(list: &'static str, key: &str, kind: &'static str, code: &str) -> Li
 
 fn formulas<'a>(book: &'a Book, index: &mut Index<'a>) -> Result<Vec<Formula>, LinkError> {
     let mut versions: BTreeMap<(&str, &str), Vec<&FormulaLineRow>> = BTreeMap::new();
-    for line in &book.formula_lines {
+    for line in book.formula_lines.iter().filter(|line| !line.withdrawn) {
         versions.entry((&line.formula, &line.version)).or_default().push(line);
     }
     let mut formulas = Vec::with_capacity(versions.len());

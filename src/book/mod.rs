@@ -40,7 +40,8 @@ pub struct Book {
     pub products: Vec<ProductRow>,
     /// Key: `product`, then the line's place.
     pub packaging: Vec<PackagingRow>,
-    /// Key: `entry`; in the order of the plan.
+    /// Key: `entry`; in the order of the plan. Where files are read or written, entries that were made or dropped are
+    /// among them.
     pub plan: Vec<PlanRow>,
 }
 

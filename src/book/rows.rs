@@ -201,6 +201,8 @@ pub struct FormulaLineRow {
     pub share: Share,
     /// Phase of the work.
     pub phase: String,
+    /// The version was taken back: nothing is made to it any more. The same for all of its lines (a column of ours).
+    pub withdrawn: bool,
 }
 
 /// A row of `premixes`.
@@ -271,6 +273,8 @@ pub struct PlanRow {
     pub amount: PlanAmount,
     /// When.
     pub when: PlanDay,
+    /// It was taken out of the plan (a column of ours).
+    pub dropped: bool,
 }
 
 /// What a movement does. Signs: a receipt adds, an issue, a write-off and a return take, a count does either.
@@ -443,6 +447,8 @@ pub struct ActRow {
     pub kind: String,
     /// The code of what it was about.
     pub subject: String,
+    /// The workshop's day.
+    pub day: NaiveDate,
     /// When it was written down: UTC, `2027-03-09T08:15:00Z`.
     pub recorded_at: String,
     /// The act that it undoes.
@@ -460,7 +466,8 @@ pub struct ChangeRow {
     pub what: String,
     /// Its code.
     pub code: String,
-    /// Of an order, the line: its pack in the material's unit and the material, `250000 shea`. Empty otherwise.
+    /// Of an order, the line: its pack in the material's unit and the material, `250000 shea`. Of a formula, the version.
+    /// Empty otherwise.
     pub part: String,
     /// What of it, as in [`CHANGED_FIELDS`].
     pub field: String,
@@ -475,12 +482,13 @@ pub struct ChangeRow {
 }
 
 /// What acts change besides the ledger. `stands` is `yes` or empty: an order line that was placed and not cancelled, an
-/// entry that is planned and not dropped, a batch that was made and not undone.
-pub const CHANGED_FIELDS: [(&str, &[&str]); 4] = [
+/// entry that is planned and not dropped, a batch that was made and not undone, a formula version that is worked to.
+pub const CHANGED_FIELDS: [(&str, &[&str]); 5] = [
     ("lot", &["state", "opened", "best_before", "place"]),
     ("order", &["stands", "packs_received"]),
     ("plan", &["stands", "when", "amount"]),
     ("batch", &["stands"]),
+    ("formula", &["stands"]),
 ];
 
 /// A row of `settings`.

@@ -12,7 +12,7 @@ pub fn run(session: &Session, what: &Act) -> Result<String, CommandError> {
     match what {
         Act::List { last } => {
             let view = acts(&store.reading()?.acts((*last).min(10_000))?);
-            session.answer(&view, |screen| render::terminal(&view, screen))
+            session.answer(&view, |screen| render::terminal(&view, session.clock.today(), screen))
         }
         Act::Undo { act } => {
             let writing = store.writing()?;

@@ -10,13 +10,12 @@ use serde_json::json;
 pub fn run(session: &Session, arguments: &Export) -> Result<String, CommandError> {
     let mut store = session.open()?;
     let reading = store.reading()?;
-    let written = write_folder(&arguments.folder, &reading.book()?, &reading.journal()?, arguments.overwrite).map_err(
-        |error| match error {
+    let written = write_folder(&arguments.folder, &reading.whole_book()?, &reading.journal()?, arguments.overwrite)
+        .map_err(|error| match error {
             WriteError::Exists(path) => CommandError::input(format!("{} is there already", path.display()))
                 .hint("name another folder, or add --overwrite"),
             WriteError::Io { .. } | WriteError::Csv { .. } => CommandError::work(error.to_string()),
-        },
-    )?;
+        })?;
     let files: Vec<String> = written.iter().map(|file| file.display().to_string()).collect();
     session.answer(&json!({ "files": files }), |_| {
         let written = count(files.len(), "file", "files");

@@ -1,9 +1,9 @@
 //! `formula`: the formulas and their versions, looked over, side by side, and carried on as a new version.
 
 use super::session::{Session, find, snapshot};
-use crate::book::rows::{FormulaLineRow, SettingRow};
+use crate::book::Book;
+use crate::book::rows::FormulaLineRow;
 use crate::book::versions::version_order;
-use crate::book::{Book, Journal};
 use crate::cli::Formula;
 use crate::error::CommandError;
 use crate::plan::allocate::SearchLimit;
@@ -11,11 +11,11 @@ use crate::plan::formula::{PriceBasis, check, compare};
 use crate::plan::model::{FormulaId, Snapshot};
 use crate::render::formula as render;
 use crate::render::one_line;
+use crate::store::Revisions;
 use crate::view::formula as view;
 use crate::view::formula::{FormulaListView, ListedFormulaView, ListedVersionView};
-use chrono::NaiveDate;
 use serde_json::json;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 pub fn run(session: &Session, what: &Formula) -> Result<String, CommandError> {
     match what {
@@ -71,14 +71,13 @@ fn list(session: &Session) -> Result<String, CommandError> {
     let mut store = session.open()?;
     let reading = store.reading()?;
     let snapshot = snapshot(&reading)?;
-    let reasons: BTreeMap<String, String> =
-        reading.settings()?.into_iter().map(|row| (row.setting, row.value)).collect();
+    let revisions = reading.revisions()?;
     let codes: BTreeSet<&str> = snapshot.formulas.iter().map(|formula| formula.code.as_str()).collect();
     let mut formulas = Vec::with_capacity(codes.len());
     for code in codes {
         let of_code = snapshot.formulas.iter().enumerate().filter(|(_, formula)| formula.code == code);
         let mut versions: Vec<ListedVersionView> =
-            of_code.map(|(place, _)| listed(&snapshot, FormulaId::new(place), &reasons)).collect();
+            of_code.map(|(place, _)| listed(&snapshot, FormulaId::new(place), &revisions)).collect();
         versions.sort_by(|left, right| version_order(&left.version, &right.version));
         if let Some(newest) = versions.last_mut() {
             newest.newest = true;
@@ -89,27 +88,20 @@ fn list(session: &Session) -> Result<String, CommandError> {
     session.answer(&view, |screen| render::list(&view, session.clock.today(), screen))
 }
 
-fn listed(snapshot: &Snapshot, id: FormulaId, reasons: &BTreeMap<String, String>) -> ListedVersionView {
+fn listed(snapshot: &Snapshot, id: FormulaId, revisions: &Revisions) -> ListedVersionView {
     let formula = &snapshot.formulas[id.index()];
     let products = snapshot.products.iter().filter(|product| product.formula == Some(id)).map(|product| &product.code);
     let is_of = |item: &&crate::plan::model::Item| item.premix.as_ref().is_some_and(|facts| facts.formula == Some(id));
     let premixes = snapshot.items.iter().filter(is_of).map(|item| &item.code);
-    let noted = reasons.get(&setting(&formula.code, &formula.version)).map_or("", String::as_str);
-    let (day, reason) = noted.split_once(' ').unwrap_or(("", noted));
-    let day: Option<NaiveDate> = day.parse().ok();
+    let revision = revisions.get(&(formula.code.clone(), formula.version.clone()));
     ListedVersionView {
         version: formula.version.clone(),
         newest: false,
         lines: formula.lines.len(),
         made_to_it: products.chain(premixes).cloned().collect(),
-        revised_on: day,
-        reason: if day.is_some() { reason.to_owned() } else { noted.to_owned() },
+        revised_on: revision.map(|(day, _)| *day),
+        reason: revision.map_or_else(String::new, |(_, reason)| reason.clone()),
     }
-}
-
-/// The setting that keeps the day and the reason of a version: `2027-03-01 less tallow`.
-fn setting(formula: &str, version: &str) -> String {
-    format!("formula {formula} version {version}")
 }
 
 fn revise(
@@ -129,11 +121,10 @@ fn revise(
     let writing = store.writing()?;
     let book = writing.book()?;
     let (formula, newest, version) = named_anew(&book, formula, wanted)?;
-    let merged = with_copy(&book, formula, newest, &version);
-    let today = session.clock.today();
-    let noted = SettingRow { setting: setting(formula, &version), value: format!("{today} {reason}") };
-    let journal = Journal { settings: vec![noted], ..Journal::default() };
-    writing.apply(&book, &merged, &journal, &session.stamp())?;
+    let lines = book.formula_lines.iter().filter(|row| row.formula == formula && row.version == newest);
+    let copy: Vec<FormulaLineRow> =
+        lines.map(|row| FormulaLineRow { version: version.clone(), ..row.clone() }).collect();
+    writing.revise(&copy, &reason, &session.stamp())?;
     writing.commit()?;
     let view = json!({ "formula": formula, "version": version, "copy_of": newest, "reason": reason });
     session.answer(&view, |_| {
@@ -153,11 +144,17 @@ fn named_anew<'a>(
     formula: &str,
     wanted: Option<&str>,
 ) -> Result<(&'a str, &'a str, String), CommandError> {
-    let codes: BTreeSet<&str> = book.formula_lines.iter().map(|row| row.formula.as_str()).collect();
+    let standing = book.formula_lines.iter().filter(|row| !row.withdrawn);
+    let codes: BTreeSet<&str> = standing.map(|row| row.formula.as_str()).collect();
     let formula = find("formula", formula, codes.iter().map(|code| (*code, *code)))?;
-    let versions = book.formula_lines.iter().filter(|row| row.formula == formula).map(|row| row.version.as_str());
-    let newest = versions.max_by(|left, right| version_order(left, right)).unwrap_or_default();
-    Ok((formula, newest, new_version(formula, newest, wanted)?))
+    let of_formula = || book.formula_lines.iter().filter(|row| row.formula == formula);
+    let newest = |rows: &mut dyn Iterator<Item = &'a FormulaLineRow>| {
+        rows.map(|row| row.version.as_str()).max_by(|left, right| version_order(left, right)).unwrap_or_default()
+    };
+    let standing = newest(&mut of_formula().filter(|row| !row.withdrawn));
+    // The name of a version that was taken back is not given again: a sheet with it may have been printed.
+    let last = newest(&mut of_formula());
+    Ok((formula, standing, new_version(formula, last, wanted)?))
 }
 
 /// The name of the new version: the wanted one, which has to be newer than all that there are, or the next number.
@@ -181,21 +178,6 @@ fn next_version(newest: &str) -> String {
         Ok(number) if number < u64::MAX => format!("{head}{}", number + 1),
         _ => format!("{newest} 2"),
     }
-}
-
-/// The book with a copy of a version beside it.
-fn with_copy(book: &Book, formula: &str, newest: &str, version: &str) -> Book {
-    let of_newest = |row: &&FormulaLineRow| row.formula == formula && row.version == newest;
-    let copies: Vec<FormulaLineRow> = book
-        .formula_lines
-        .iter()
-        .filter(of_newest)
-        .map(|row| FormulaLineRow { version: version.to_owned(), ..row.clone() })
-        .collect();
-    let mut merged = book.clone();
-    merged.formula_lines.extend(copies);
-    merged.formula_lines.sort_by(|left, right| (&left.formula, &left.version).cmp(&(&right.formula, &right.version)));
-    merged
 }
 
 #[cfg(test)]

@@ -33,7 +33,7 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
         return Err(CommandError::input(format!("the store counts in {home}, so --currency {asked} cannot be"))
             .hint("leave --currency out; it only says what a new store counts in"));
     }
-    let existing = writing.book()?;
+    let existing = writing.whole_book()?;
     // The ledger grows with the years: it is read only where the files bring one.
     let journal = if sheets.bring_journal() {
         writing.journal()?

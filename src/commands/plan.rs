@@ -99,7 +99,7 @@ fn add(
         Some(entry) => words("--entry", entry)?,
         None => writing.next_entry_code()?,
     };
-    Ok((vec![PlanRow { entry, product: product.code.clone(), amount, when: plan_day(when) }], "added"))
+    Ok((vec![PlanRow { entry, product: product.code.clone(), amount, when: plan_day(when), dropped: false }], "added"))
 }
 
 fn repeat(

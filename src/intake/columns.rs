@@ -69,16 +69,16 @@ fn layout(kind: SheetKind) -> &'static str {
             "!lot *material *amount supplier supplier_lot received cost currency best_before opened state place order"
         }
         Orders => "!order *supplier !material !pack *packs placed *expected price packs_received cancelled",
-        Formulas => "!formula ?version *ingredient *percent phase",
+        Formulas => "!formula ?version *ingredient *percent phase withdrawn",
         Premixes => "!code *formula make_ahead_days loss life",
         Products => {
             "!code *name *formula version use net_mass pieces_per_mould loss setting_days curing_days shelf_life \
              minimum_life"
         }
         Packaging => "!product !material per_piece per_batch",
-        Plan => "!entry *product *amount make_on ready_by",
+        Plan => "!entry *product *amount make_on ready_by dropped",
         Settings => "!setting *value",
-        Acts => "!act *kind subject *recorded_at undoes",
+        Acts => "!act *kind subject day *recorded_at undoes",
         Batches => {
             "!batch entry fulfils_entry product premix *formula *version *made_on *mass *pieces best_before weighed_by \
              note undone"

@@ -76,7 +76,14 @@ pub(super) fn book_cells(book: &Book, kind: SheetKind, lookup: &Lookup<'_>) -> V
         SheetKind::Formulas => {
             let cells = |row: &crate::book::rows::FormulaLineRow| {
                 let share = share(row.share);
-                vec![row.formula.clone(), row.version.clone(), row.ingredient.clone(), share, row.phase.clone()]
+                vec![
+                    row.formula.clone(),
+                    row.version.clone(),
+                    row.ingredient.clone(),
+                    share,
+                    row.phase.clone(),
+                    yes(row.withdrawn),
+                ]
             };
             book.formula_lines.iter().map(cells).collect()
         }
@@ -281,7 +288,7 @@ fn plan_entry(row: &PlanRow) -> Cells {
         PlanDay::MakeOn(day) => (day.to_string(), String::new()),
         PlanDay::ReadyBy(day) => (String::new(), day.to_string()),
     };
-    vec![row.entry.clone(), row.product.clone(), amount, make_on, ready_by]
+    vec![row.entry.clone(), row.product.clone(), amount, make_on, ready_by, yes(row.dropped)]
 }
 
 fn batch(row: &BatchRow) -> Cells {
@@ -304,7 +311,14 @@ fn batch(row: &BatchRow) -> Cells {
 }
 
 fn act(row: &ActRow) -> Cells {
-    vec![row.act.to_string(), row.kind.clone(), row.subject.clone(), row.recorded_at.clone(), shown(row.undoes)]
+    vec![
+        row.act.to_string(),
+        row.kind.clone(),
+        row.subject.clone(),
+        row.day.to_string(),
+        row.recorded_at.clone(),
+        shown(row.undoes),
+    ]
 }
 
 fn weighing(row: &WeighingRow, lookup: &Lookup<'_>) -> Cells {

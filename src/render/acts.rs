@@ -1,20 +1,21 @@
 //! The last acts, for the terminal.
 
-use super::amounts::count;
+use super::amounts::{count, day};
 use super::paragraph::title;
 use super::table::{Align, Screen, Table};
 use crate::view::acts::{ActView, ActsView};
+use chrono::NaiveDate;
 
 /// The list, the newest first.
 #[must_use]
-pub fn terminal(view: &ActsView, screen: Screen) -> String {
+pub fn terminal(view: &ActsView, today: NaiveDate, screen: Screen) -> String {
     if view.acts.is_empty() {
         return "Nothing has been done yet.\n".to_owned();
     }
     let mut text = title(&format!("The last {}:", count(view.acts.len(), "act", "acts")), screen);
     let mut table = Table::new(&[
         ("Act", Align::Right),
-        ("Written down (UTC)", Align::Left),
+        ("Day", Align::Left),
         ("What", Align::Left),
         ("About", Align::Left),
         ("Ledger", Align::Right),
@@ -24,7 +25,7 @@ pub fn terminal(view: &ActsView, screen: Screen) -> String {
         let lines = act.movements + act.piece_movements;
         table.row([
             &act.act.to_string(),
-            &act.recorded_at.replace('T', " ").replace('Z', ""),
+            &day(act.day, today),
             &what(act),
             &act.subject,
             &(if lines == 0 { String::new() } else { count(lines, "line", "lines") }),

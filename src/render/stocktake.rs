@@ -13,8 +13,8 @@ pub fn terminal(view: &StocktakeView, screen: Screen) -> String {
         return format!("{lots} counted; all of them hold what the ledger says.\n");
     }
     let worth = money(&view.value, &view.currency);
-    let mut text =
-        title(&format!("{lots} counted, {} of them differ: {worth} in all.", view.differences.len()), screen);
+    let differ = count(view.differences.len(), "differs", "differ");
+    let mut text = title(&format!("{lots} counted, {differ}: {worth} in all."), screen);
     let mut table = Table::new(&[
         ("Lot", Align::Left),
         ("Material", Align::Left),

@@ -17,12 +17,12 @@ pub struct Applied {
     pub received: Vec<String>,
     /// Lots, not used so far, whose receipt was reversed and written anew.
     pub corrected: Vec<String>,
-    /// Plan entries that have been made, and so were left out.
+    /// Plan entries that have been made, and so were left as they are.
     pub made: Vec<String>,
 }
 
 impl Writing<'_> {
-    /// Brings the store from `existing`, the book as this transaction reads it, to `merged`, and takes over what is new
+    /// Brings the store from `existing`, the whole book as this transaction reads it, to `merged`, and takes over what is new
     /// of `journal`. Only rows that differ are written. Lines of a formula version and of a product's packaging are
     /// replaced whole; bands of postage, offers and order lines that `merged` no longer holds are taken out; nothing
     /// else is deleted. A new lot is received with its whole amount and cost, all in one
@@ -134,22 +134,24 @@ impl Writing<'_> {
     fn apply_plan(&self, existing: &Book, merged: &Book) -> Result<Vec<String>, StoreError> {
         let connection = self.connection();
         let read = |row: &rusqlite::Row<'_>| Ok((row.get::<_, String>(0)?, row.get::<_, i64>(1)?));
-        let ranks: BTreeMap<_, _> =
-            all(connection, "SELECT entry, rank FROM plan WHERE dropped = 0", [], read)?.into_iter().collect();
+        let ranks: BTreeMap<_, _> = all(connection, "SELECT entry, rank FROM plan", [], read)?.into_iter().collect();
         let known: BTreeMap<_, _> = existing.plan.iter().map(|row| (row.entry.as_str(), row)).collect();
         let mut made = Vec::new();
         let mut last = 0;
         for row in &merged.plan {
-            if self.is_made(&row.entry)? {
-                made.push(row.entry.clone());
+            let before = ranks.get(&row.entry).copied();
+            let rank = before.unwrap_or(0).max(last + 1);
+            last = rank;
+            let known = known.get(row.entry.as_str()).copied();
+            if before == Some(rank) && known == Some(row) {
                 continue;
             }
-            let before = ranks.get(&row.entry).copied().filter(|_| known.contains_key(row.entry.as_str()));
-            let rank = before.unwrap_or(0).max(last + 1);
-            if before != Some(rank) || known.get(row.entry.as_str()) != Some(&row) {
+            // What has been made stays as it was planned; of a store that was lost it comes back with its batch.
+            if before.is_some() && known != Some(row) && self.is_made(&row.entry)? {
+                made.push(row.entry.clone());
+            } else {
                 rows::plan(connection, row, rank)?;
             }
-            last = rank;
         }
         Ok(made)
     }

@@ -4,7 +4,7 @@
 use super::Reading;
 use super::codec::Day;
 use super::error::StoreError;
-use super::load::{MOVEMENTS, act, all, batch, change, lot, movement, pieces, weighing};
+use super::load::{ACTS, MOVEMENTS, act, all, batch, change, lot, movement, pieces, weighing};
 use crate::book::rows::{BatchRow, LotRow, MovementRow, PieceRow, WeighingRow};
 use crate::book::{Deed, PieceStanding};
 use chrono::NaiveDate;
@@ -75,7 +75,8 @@ impl Reading<'_> {
     /// Whatever keeps the file from being read.
     pub fn write_offs(&self, from: NaiveDate, to: NaiveDate) -> Result<Vec<MovementRow>, StoreError> {
         let sql = format!(
-            "{MOVEMENTS} WHERE movements.kind = 'write-off' AND day BETWEEN ?1 AND ?2 AND {STANDS} ORDER BY day, movement"
+            "{MOVEMENTS} WHERE movements.kind = 'write-off' AND movements.day BETWEEN ?1 AND ?2 AND {STANDS}
+                ORDER BY movements.day, movement"
         );
         Ok(all(self.connection(), &sql, params![Day(from), Day(to)], movement)?)
     }
@@ -104,9 +105,9 @@ impl Reading<'_> {
     /// # Errors
     /// Whatever keeps the file from being read.
     pub fn acts(&self, limit: usize) -> Result<Vec<Deed>, StoreError> {
-        let sql = "SELECT * FROM acts ORDER BY act DESC LIMIT ?1";
+        let sql = format!("{ACTS} ORDER BY act DESC LIMIT ?1");
         let limit = i64::try_from(limit).unwrap_or(i64::MAX);
-        all(self.connection(), sql, [limit], act)?.into_iter().map(|act| self.deed(act)).collect()
+        all(self.connection(), &sql, [limit], act)?.into_iter().map(|act| self.deed(act)).collect()
     }
 
     fn deed(&self, act: crate::book::rows::ActRow) -> Result<Deed, StoreError> {

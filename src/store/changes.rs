@@ -29,8 +29,15 @@ impl<'a> Spot<'a> {
         Self { what: "batch", code, part: "", field: "stands" }
     }
 
+    pub(super) fn formula(code: &'a str, version: &'a str) -> Self {
+        Self { what: "formula", code, part: version, field: "stands" }
+    }
+
     /// The name of the thing in a sentence: `lot L-0042`.
     pub(super) fn named(self) -> String {
+        if self.what == "formula" {
+            return format!("formula {}, version {}", self.code, self.part);
+        }
         let word = if self.what == "plan" { "plan entry" } else { self.what };
         match self.part.split_once(' ') {
             Some((_, material)) => format!("{material} in order {}", self.code),
@@ -68,6 +75,7 @@ fn table(what: &str) -> Option<(&'static str, &'static str)> {
         ),
         "plan" => ("plan", "entry = ?1 AND ?2 = ''"),
         "batch" => ("batches", "batch = ?1 AND ?2 = ''"),
+        "formula" => ("formula_lines", "formula = ?1 AND version = ?2"),
         _ => return None,
     })
 }
@@ -92,6 +100,7 @@ fn column(what: &str, field: &str) -> Option<(&'static str, &'static str)> {
                 amount = CAST(substr(?3, instr(?3, ' ') + 1) AS INTEGER)",
         ),
         ("batch", "stands") => ("iif(undone, '', 'yes')", "undone = (?3 = '')"),
+        ("formula", "stands") => ("iif(withdrawn, '', 'yes')", "withdrawn = (?3 = '')"),
         _ => return None,
     })
 }

@@ -95,6 +95,7 @@ impl<'store> Act<'store> {
             act: number,
             kind: kind.to_owned(),
             subject: subject.to_owned(),
+            day: stamp.day,
             recorded_at: stamp.recorded_at.clone(),
             undoes,
         };
@@ -158,8 +159,8 @@ impl<'store> Act<'store> {
     }
 
     /// Writes down that this act made something that stands from now on.
-    pub(super) fn made(&self, spot: Spot<'_>) -> Result<(), StoreError> {
-        self.log(spot, "", "yes", Because::default())
+    pub(super) fn made(&self, spot: Spot<'_>, because: Because<'_>) -> Result<(), StoreError> {
+        self.log(spot, "", "yes", because)
     }
 
     fn log(&self, spot: Spot<'_>, before: &str, after: &str, because: Because<'_>) -> Result<(), StoreError> {
@@ -184,8 +185,8 @@ fn next_number(connection: &Connection, sql: &str) -> Result<i64, StoreError> {
 }
 
 pub(super) fn write_act(connection: &Connection, row: &ActRow) -> Result<(), StoreError> {
-    let sql = "INSERT INTO acts (act, kind, subject, recorded_at, undoes) VALUES (?1, ?2, ?3, ?4, ?5)";
-    let parameters = params![row.act, row.kind, row.subject, row.recorded_at, row.undoes];
+    let sql = "INSERT INTO acts (act, kind, subject, day, recorded_at, undoes) VALUES (?1, ?2, ?3, ?4, ?5, ?6)";
+    let parameters = params![row.act, row.kind, row.subject, Day(row.day), row.recorded_at, row.undoes];
     connection.prepare_cached(sql)?.execute(parameters)?;
     Ok(())
 }

@@ -74,6 +74,15 @@ impl Reading<'_> {
         })
     }
 
+    /// The book as files tell it: with the plan entries that were dropped or have been made.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn whole_book(&self) -> Result<Book, StoreError> {
+        let plan = all(self.connection(), "SELECT * FROM plan ORDER BY rank, entry", [], plan)?;
+        Ok(Book { plan, ..self.book()? })
+    }
+
     /// What is left of each lot, in the order of their codes.
     ///
     /// # Errors
@@ -96,7 +105,7 @@ impl Reading<'_> {
             batches: self.batches()?,
             weighings: all(connection, "SELECT * FROM weighings ORDER BY batch, place", [], weighing)?,
             pieces: all(connection, "SELECT * FROM pieces ORDER BY piece_movement", [], pieces)?,
-            acts: all(connection, "SELECT * FROM acts ORDER BY act", [], act)?,
+            acts: all(connection, &format!("{ACTS} ORDER BY act"), [], act)?,
             changes: all(connection, "SELECT * FROM changes ORDER BY change", [], change)?,
             settings: self.settings()?,
         })
@@ -149,6 +158,10 @@ const PLAN: &str = "SELECT * FROM plan
         WHERE batches.entry = plan.entry AND batches.entry <> '' AND fulfils_entry = 1 AND undone = 0
     )
     ORDER BY rank, entry";
+
+/// Acts; [`act`] reads it. Those of the first versions have no day of their own.
+pub(super) const ACTS: &str =
+    "SELECT act, kind, subject, coalesce(day, substr(recorded_at, 1, 10)) AS day, recorded_at, undoes FROM acts";
 
 /// Movements with the time of their act; [`movement`] reads it.
 pub(super) const MOVEMENTS: &str = "SELECT movements.*, recorded_at FROM movements JOIN acts USING (act)";
@@ -254,6 +267,7 @@ fn line(row: &Row<'_>) -> Read<FormulaLineRow> {
         ingredient: row.get("ingredient")?,
         share: row.get::<_, Option<_>>("percent")?.map_or(Share::Balance, Share::Percent),
         phase: row.get("phase")?,
+        withdrawn: row.get("withdrawn")?,
     })
 }
 
@@ -305,7 +319,8 @@ fn plan(row: &Row<'_>) -> Read<PlanRow> {
         "ready-by" => PlanDay::ReadyBy(day),
         _ => PlanDay::MakeOn(day),
     };
-    Ok(PlanRow { entry: row.get("entry")?, product: row.get("product")?, amount, when })
+    let dropped = row.get("dropped")?;
+    Ok(PlanRow { entry: row.get("entry")?, product: row.get("product")?, amount, when, dropped })
 }
 
 pub(super) fn standing(row: &Row<'_>) -> Read<Standing> {
@@ -382,6 +397,7 @@ pub(super) fn act(row: &Row<'_>) -> Read<ActRow> {
         act: row.get("act")?,
         kind: row.get("kind")?,
         subject: row.get("subject")?,
+        day: row.get::<_, Day>("day")?.0,
         recorded_at: row.get("recorded_at")?,
         undoes: row.get("undoes")?,
     })

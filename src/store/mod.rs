@@ -23,6 +23,7 @@ mod take_over;
 mod tests;
 
 pub use acts::count::{Counted, Difference};
+pub use acts::formula::Revisions;
 pub use acts::make::{Drawn, Making, Weighing};
 pub use acts::receive::{PacksReceived, Parcel};
 pub use acts::undo::Undone;

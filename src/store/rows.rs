@@ -241,9 +241,9 @@ pub(super) fn formula_version<'row>(
             Share::Percent(percent) => Some(percent),
             Share::Balance => None,
         };
-        let sql = "INSERT INTO formula_lines (formula, version, place, ingredient, percent, phase)
-            VALUES (?1, ?2, ?3, ?4, ?5, ?6)";
-        let parameters = params![formula, version, place, line.ingredient, percent, line.phase];
+        let sql = "INSERT INTO formula_lines (formula, version, place, ingredient, percent, phase, withdrawn)
+            VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)";
+        let parameters = params![formula, version, place, line.ingredient, percent, line.phase, line.withdrawn];
         connection.prepare_cached(sql)?.execute(parameters)?;
     }
     Ok(())
@@ -312,12 +312,11 @@ pub(super) fn plan_amount(amount: PlanAmount) -> (i64, &'static str) {
     }
 }
 
-/// An entry that was dropped is planned again by this.
 pub(super) fn plan(connection: &Connection, row: &PlanRow, rank: i64) -> Done {
     let (amount, amount_kind) = plan_amount(row.amount);
     let (day, day_kind) = plan_day(row.when);
     let others = ["rank", "product", "amount", "amount_kind", "day", "day_kind", "dropped"];
-    let parameters = params![row.entry, rank, row.product, amount, amount_kind, Day(day), day_kind, false];
+    let parameters = params![row.entry, rank, row.product, amount, amount_kind, Day(day), day_kind, row.dropped];
     upsert(connection, "plan", &["entry"], &others, parameters)
 }
 

@@ -3,7 +3,7 @@
 use super::changes::Spot;
 use super::error::{Refusal, StoreError};
 use super::ledger::{Act, write_act, write_movement, write_pieces};
-use super::load::{MOVEMENTS, act, batch, change, movement, pieces, weighing};
+use super::load::{ACTS, MOVEMENTS, act, batch, change, movement, pieces, weighing};
 use super::{Stamp, Writing, rows};
 use crate::book::Journal;
 use crate::book::rows::{ActRow, BatchRow, MovementRow, PieceKind, PieceRow};
@@ -60,8 +60,8 @@ impl Writing<'_> {
         let mut acts: Vec<&ActRow> = acts.iter().collect();
         acts.sort_by_key(|row| row.act);
         for row in acts {
-            let sql = "SELECT * FROM acts WHERE act = ?1";
-            if !self.has("act", row.act.to_string(), row, sql, [row.act], act)? {
+            let sql = format!("{ACTS} WHERE act = ?1");
+            if !self.has("act", row.act.to_string(), row, &sql, [row.act], act)? {
                 write_act(self.connection(), row)?;
             }
         }
@@ -106,7 +106,8 @@ impl Writing<'_> {
                 None => {
                     let (kind, subject) = ("ledger".to_owned(), String::new());
                     let recorded_at = row.recorded_at.clone();
-                    write_act(connection, &ActRow { act: row.act, kind, subject, recorded_at, undoes: None })?;
+                    let day = row.day;
+                    write_act(connection, &ActRow { act: row.act, kind, subject, day, recorded_at, undoes: None })?;
                 }
                 Some(recorded_at) if recorded_at == row.recorded_at => {}
                 Some(_) => return Err(Refusal::Differs { what: "act", code: row.act.to_string() }.into()),

@@ -1,6 +1,10 @@
 //! What was done last.
 
 use crate::book::Deed;
+use crate::book::rows::ChangeRow;
+use crate::plan::measure::canonical;
+use crate::plan::quantity::{Quantity, Unit};
+use chrono::NaiveDate;
 use serde::Serialize;
 
 /// The last acts.
@@ -19,6 +23,8 @@ pub struct ActView {
     pub kind: String,
     /// The code of what it was about.
     pub subject: String,
+    /// The workshop's day.
+    pub day: NaiveDate,
     /// When it was written down (UTC).
     pub recorded_at: String,
     /// False where it was undone.
@@ -29,7 +35,7 @@ pub struct ActView {
     pub movements: usize,
     /// Movements of finished pieces.
     pub piece_movements: usize,
-    /// What else it changed: `lot L-0001: state from quarantine to released`.
+    /// What else it changed: `lot L-0001: state from quarantine to released`, `plan entry E07 taken back`.
     pub changes: Vec<String>,
 }
 
@@ -40,6 +46,7 @@ pub fn acts(deeds: &[Deed]) -> ActsView {
         act: deed.act.act,
         kind: deed.act.kind.clone(),
         subject: deed.act.subject.clone(),
+        day: deed.act.day,
         recorded_at: deed.act.recorded_at.clone(),
         stands: deed.stands,
         undoes: deed.act.undoes,
@@ -50,7 +57,34 @@ pub fn acts(deeds: &[Deed]) -> ActsView {
     ActsView { acts: deeds.iter().map(view).collect() }
 }
 
-fn change(row: &crate::book::rows::ChangeRow) -> String {
-    let shown = |value: &str| if value.is_empty() { "nothing".to_owned() } else { value.to_owned() };
-    format!("{} {}: {} from {} to {}", row.what, row.code, row.field, shown(&row.before), shown(&row.after))
+/// What a change says to people: `lot L-0001: place from shelf A to shelf B`, `plan entry E07 taken back`.
+fn change(row: &ChangeRow) -> String {
+    let thing = match row.what.as_str() {
+        "plan" => format!("plan entry {}", row.code),
+        "order" => format!("{} in order {}", row.part.split_once(' ').map_or("", |(_, material)| material), row.code),
+        "formula" => format!("formula {}, version {}", row.code, row.part),
+        what => format!("{what} {}", row.code),
+    };
+    let why = if row.reason.is_empty() { String::new() } else { format!(" ({})", row.reason) };
+    match (row.field.as_str(), row.after.is_empty()) {
+        ("stands", true) => format!("{thing} taken back{why}"),
+        ("stands", false) => format!("{thing} written down{why}"),
+        (field, _) => {
+            let field = field.replace('_', " ");
+            format!("{thing}: {field} from {} to {}{why}", shown(row, &row.before), shown(row, &row.after))
+        }
+    }
+}
+
+/// A value as people say it; the log keeps a day as `make-on 2027-03-09` and an amount as `net-mass 1500000`.
+fn shown(row: &ChangeRow, value: &str) -> String {
+    let number = |text: &str| text.parse().map_or(Quantity::ZERO, Quantity);
+    match (row.field.as_str(), value.split_once(' ')) {
+        (_, _) if value.is_empty() => "nothing".to_owned(),
+        ("when", Some(("make-on", day))) => format!("made on {day}"),
+        ("when", Some((_, day))) => format!("ready by {day}"),
+        ("amount", Some(("net-mass", mass))) => canonical(number(mass), Unit::Milligram),
+        ("amount", Some((counted, many))) => format!("{many} {counted}"),
+        _ => value.to_owned(),
+    }
 }

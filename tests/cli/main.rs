@@ -9,4 +9,6 @@ mod files;
 mod mistakes;
 mod questions;
 mod small;
+#[cfg(unix)]
+mod terminal;
 mod workshop;

@@ -403,6 +403,36 @@ fn a_formula_is_carried_on_with_a_reason() {
     assert_eq!(workshop.json(&["formula", "list", "--store", "copy.sqlite"]), list);
     let named = workshop.json(&["formula", "revise", "f-salve", "--revision", "2.1", "--reason", "a trial"]);
     assert_eq!((&named["version"], &named["copy_of"]), (&json!("2.1"), &json!("2")));
+    // It is an act like any other: listed, and taken back.
+    let last = workshop.json(&["act", "list", "--last", "1"]);
+    assert_eq!(last["acts"][0]["changes"], json!(["formula f-salve, version 2.1 written down (a trial)"]));
+    assert_eq!(last["acts"][0]["day"], small::TODAY);
+    workshop.done(&["act", "undo"]);
+    assert_eq!(workshop.json(&["formula", "list"]), list);
+    let next = workshop.json(&["formula", "revise", "f-salve", "--reason", "another trial"]);
+    assert_eq!((&next["version"], &next["copy_of"]), (&json!("2.2"), &json!("2")));
+}
+
+#[test]
+fn what_was_dropped_leaves_with_the_files_and_can_be_undone_in_the_copy() {
+    let workshop = Workshop::example();
+    let planned = |store: &str| workshop.json(&["plan", "list", "--store", store])["entries"].clone();
+    workshop.done(&["export", "out"]);
+    let plan = std::fs::read_to_string(workshop.path("out/plan.csv")).unwrap();
+    let entry = plan.lines().nth(1).unwrap().split(',').next().unwrap().to_owned();
+    let own = "workshop.sqlite";
+    let before = planned(own);
+    workshop.done(&["plan", "drop", &entry]);
+    assert_eq!(before.as_array().unwrap().len(), planned(own).as_array().unwrap().len() + 1);
+    workshop.done(&["export", "later"]);
+    workshop.done(&["import", "later", "--store", "copy.sqlite"]);
+    assert_eq!(planned("copy.sqlite"), planned(own));
+    workshop.done(&["act", "undo", "--store", "copy.sqlite"]);
+    assert_eq!(planned("copy.sqlite"), before);
+    // Its own files change nothing; a plan file of hers that names the entry plans it again.
+    assert!(workshop.done(&["import", "later"]).contains("Nothing to change"));
+    workshop.done(&["import", "out/plan.csv"]);
+    assert_eq!(planned(own), before);
 }
 
 #[test]

@@ -112,6 +112,24 @@ fn plan_entries_keep_their_place_and_new_ones_follow() {
 }
 
 #[test]
+fn what_was_dropped_or_withdrawn_is_told_by_a_column() {
+    let book = book();
+    let plan = "entry,product,amount,make_on,dropped\np1,balm,1 mould,2027-04-02,yes\nb,balm,1.5 kg,2027-04-03,\n";
+    let merged = check_over(&[("plan", plan)], &book, &[]).unwrap().merged;
+    let told: Vec<_> = merged.plan.iter().map(|row| (row.entry.as_str(), row.dropped)).collect();
+    assert_eq!(told, [("p1", true), ("b", false)]);
+    // A file that only plans puts the entry back.
+    let again = check_over(&[("plan", "entry,product,amount,make_on\np1,balm,1 mould,2027-04-02\n")], &merged, &[]);
+    assert_eq!(again.unwrap().changes, [changed(SheetKind::Plan, "p1", &[("dropped", "yes", "")])]);
+
+    let half = "formula,version,ingredient,percent,withdrawn\nsalve,9,oil,50,yes\nsalve,9,wax,50,\n";
+    assert_eq!(
+        messages(check_over(&[("formulas", half)], &book, &[])),
+        "formulas.csv, row 2: formula salve, version 9, is withdrawn in some of its lines; write yes in withdrawn in all of its lines, or in none"
+    );
+}
+
+#[test]
 fn a_lot_that_has_moved_keeps_what_it_came_with() {
     let book = book();
     let file = "lot,material,amount,cost,place\nL1,oil,450 g,9.20,shelf\nL2,tin,40 pcs,18,\n";

@@ -233,6 +233,7 @@ fn recipes(dice: &mut Dice, book: &mut Book) {
         let formula = dice.code("f", number);
         for version in ["1", "2", "v10"].into_iter().take(1 + dice.below(3) as usize) {
             let count = 1 + dice.below(4);
+            let withdrawn = dice.below(4) == 0;
             let mut left = Percent::HUNDRED.millionths;
             for line in 0..count {
                 let share = match (line + 1 == count, dice.coin()) {
@@ -249,6 +250,7 @@ fn recipes(dice: &mut Dice, book: &mut Book) {
                     ingredient: dice.pick(&ingredients),
                     share,
                     phase: dice.text(),
+                    withdrawn,
                 });
             }
         }
@@ -313,6 +315,7 @@ fn products(dice: &mut Dice, book: &mut Book) {
             product: dice.pick(&book.products).code,
             amount,
             when: if dice.coin() { PlanDay::MakeOn(day) } else { PlanDay::ReadyBy(day) },
+            dropped: dice.below(4) == 0,
         });
     }
 }
@@ -401,6 +404,7 @@ fn history(dice: &mut Dice, book: &Book, journal: &mut Journal) {
             act,
             kind: dice.filled(),
             subject: dice.text(),
+            day: dice.day(),
             recorded_at: "2027-03-09T08:15:00Z".to_owned(),
             undoes: if act > 1 { dice.maybe(|dice| 1 + dice.below(act - 1)) } else { None },
         });

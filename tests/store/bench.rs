@@ -3,7 +3,7 @@
 
 use super::invented::{batch, date, entry, lot, making, order, stamp, store_of, weighed};
 use super::undoing::workshop;
-use stillroom::book::rows::{BatchRow, LotRow, MovementKind, PieceKind};
+use stillroom::book::rows::{BatchRow, FormulaLineRow, LotRow, MovementKind, PieceKind};
 use stillroom::plan::model::{LotState, PlanAmount, PlanDay};
 use stillroom::plan::money::{Currency, Price};
 use stillroom::plan::quantity::{Mass, Quantity};
@@ -323,6 +323,40 @@ fn a_part_of_an_entry_leaves_the_rest_in_the_plan() {
         refusal(writing.make(&outside, &stamp())),
         "batch B-4 names no plan entry that it could fulfil or be a part of"
     );
+}
+
+#[test]
+fn a_new_formula_version_is_an_act_that_can_be_taken_back_until_it_is_used() {
+    let (_folder, mut store) = stocked();
+    let writing = store.writing().unwrap();
+    let versions = || {
+        let lines = writing.book().unwrap().formula_lines;
+        let mut told: Vec<_> = lines.into_iter().map(|line| (line.version, line.withdrawn)).collect();
+        told.dedup();
+        told
+    };
+    let lines = writing.book().unwrap().formula_lines;
+    let copy: Vec<_> = lines.into_iter().map(|line| FormulaLineRow { version: "2".to_owned(), ..line }).collect();
+    writing.revise(&copy, " less wax ", &stamp()).unwrap();
+    assert_eq!(versions(), [("1".to_owned(), false), ("2".to_owned(), false)]);
+    let revisions = writing.revisions().unwrap();
+    let expected = (("salve".to_owned(), "2".to_owned()), (stamp().day, "less wax".to_owned()));
+    assert_eq!(revisions.into_iter().collect::<Vec<_>>(), [expected]);
+    let taken = "version 2 of salve is there already: give it another code";
+    assert_eq!(refusal(writing.revise(&copy, "again", &stamp())), taken);
+
+    let made = BatchRow { formula: "salve".to_owned(), version: "2".to_owned(), ..batch("B-1", "P-0001") };
+    writing.make(&making(made, &[]), &stamp()).unwrap();
+    let act = writing.acts(9).unwrap().into_iter().find(|deed| deed.act.kind == "revise").unwrap().act.act;
+    let words =
+        format!("act {act} (revise) cannot be undone: formula salve, version 2, is in use: batch B-1 was made to it");
+    assert_eq!(refusal(writing.undo(Some(act), &stamp())), words);
+    writing.undo(None, &stamp()).unwrap();
+    let by = writing.undo(Some(act), &stamp()).unwrap().by;
+    assert_eq!(versions(), [("1".to_owned(), false), ("2".to_owned(), true)]);
+    assert_eq!(refusal(writing.revise(&copy, "again", &stamp())), taken);
+    writing.undo(Some(by), &stamp()).unwrap();
+    assert_eq!(versions(), [("1".to_owned(), false), ("2".to_owned(), false)]);
 }
 
 #[test]

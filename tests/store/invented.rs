@@ -54,6 +54,7 @@ pub fn small() -> Book {
         ingredient: ingredient.to_owned(),
         share,
         phase: String::new(),
+        withdrawn: false,
     };
     book.formula_lines =
         vec![line("m02", Share::Percent(Percent { millionths: 20_000_000 })), line("m00", Share::Balance)];
@@ -102,6 +103,7 @@ pub fn entry(code: &str, day: &str) -> PlanRow {
         product: "p0".to_owned(),
         amount: PlanAmount::Pieces(12),
         when: PlanDay::MakeOn(date(day)),
+        dropped: false,
     }
 }
 
@@ -308,6 +310,7 @@ pub fn random(seed: u64) -> Book {
             product: format!("p{}", chance.below(4)),
             amount,
             when,
+            dropped: false,
         });
     }
     book
@@ -328,6 +331,7 @@ fn random_formulas(chance: &mut Chance, book: &mut Book) {
                     },
                     share: if line == 0 { Share::Balance } else { Share::Percent(chance.percent()) },
                     phase: chance.text(),
+                    withdrawn: false,
                 });
             }
         }

@@ -1,5 +1,7 @@
-//! A store of the first version, filled by that version's program with the example workshop, three batches, a count, a
-//! parcel and some changes of plan and orders, is brought up to date.
+//! Stores of each earlier version, filled by that version's program with the example workshop, are brought up to date. In the
+//! first: three batches, a count, a parcel and some changes of plan and orders. In the second: three batches, one of them
+//! a part of its entry, a formula's new version, a lot that was moved twice and once back, an entry that was dropped and one
+//! that was moved, an order, pieces that were sold.
 
 use super::invented::{making, new_store, stamp};
 use std::path::Path;
@@ -8,20 +10,71 @@ use stillroom::book::rows::PieceKind;
 use stillroom::store::{Store, StoreError};
 
 fn first_version() -> (tempfile::TempDir, Store) {
+    version(1)
+}
+
+fn version(number: u8) -> (tempfile::TempDir, Store) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("workshop.sqlite");
-    let fixture = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/store/fixtures/v1.sqlite");
-    std::fs::copy(fixture, &path).unwrap();
+    let fixtures = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/store/fixtures");
+    std::fs::copy(fixtures.join(format!("v{number}.sqlite")), &path).unwrap();
     let store = Store::open(&path).unwrap();
     (folder, store)
+}
+
+/// The store comes back whole from its own files.
+fn comes_back(store: &mut Store) {
+    let whole = |store: &mut Store| {
+        let reading = store.reading().unwrap();
+        (reading.whole_book().unwrap(), reading.journal().unwrap())
+    };
+    let (book, journal) = whole(store);
+    let (_folder, _path, mut other) = new_store();
+    let writing = other.writing().unwrap();
+    writing.apply(&Book::default(), &book, &journal, &stamp()).unwrap();
+    writing.commit().unwrap();
+    assert_eq!(whole(&mut other), (book, journal));
+    assert_eq!(other.book().unwrap(), store.book().unwrap());
+}
+
+#[test]
+fn a_filled_store_of_the_second_version_is_brought_up_to_date() {
+    let (_folder, mut store) = version(2);
+    // Sums read from the file with the sqlite3 shell, before.
+    let journal = store.journal().unwrap();
+    assert_eq!((journal.ledger.len(), journal.pieces.len(), journal.settings.len()), (100, 4, 1));
+    assert_eq!(journal.pieces.iter().map(|row| row.pieces).sum::<i64>(), 137);
+    let standings = store.standings().unwrap();
+    let sum = |part: fn(&stillroom::book::Standing) -> i64| standings.iter().map(part).sum::<i64>();
+    assert_eq!((standings.len(), sum(|row| row.on_hand.0), sum(|row| row.cost.minor)), (75, 167_212_097, 355_076));
+    // Eleven acts with 23 changes, and the twelfth for the note among the settings: `2027-03-03 less wax, ...`.
+    assert_eq!((journal.acts.len(), journal.changes.len()), (12, 24));
+    let revision = journal.acts.last().unwrap();
+    assert_eq!((revision.act, revision.kind.as_str(), revision.subject.as_str()), (12, "revise", "calendula-salve"));
+    assert_eq!(revision.day, "2027-03-03".parse().unwrap());
+    let change = journal.changes.last().unwrap();
+    assert_eq!((change.act, change.what.as_str(), change.part.as_str()), (12, "formula", "2"));
+    assert_eq!(change.reason, "less wax, it was too hard in winter");
+    // An act of that version has no day: the date of its moment stands for it.
+    assert_eq!(journal.acts[0].day, journal.acts[0].recorded_at[..10].parse().unwrap());
+
+    // All of it can be undone as before.
+    let writing = store.writing().unwrap();
+    let undone = writing.undo(None, &stamp()).unwrap();
+    assert_eq!((undone.act.act, undone.act.kind.as_str()), (12, "revise"));
+    let dropped = writing.acts(20).unwrap().into_iter().find(|deed| deed.act.kind == "plan-drop").unwrap();
+    writing.undo(Some(dropped.act.act), &stamp()).unwrap();
+    assert!(writing.book().unwrap().plan.iter().any(|row| row.entry == "E07"));
+    writing.commit().unwrap();
+    comes_back(&mut store);
 }
 
 #[test]
 fn a_filled_store_of_the_first_version_is_brought_up_to_date() {
     let (folder, mut store) = first_version();
     let upgrade = store.upgrade().unwrap().clone();
-    assert_eq!((upgrade.from, upgrade.to), (1, 2));
-    assert_eq!(upgrade.copy, folder.path().join("workshop.before-v2.sqlite"));
+    assert_eq!(upgrade.from, 1);
+    assert_eq!(upgrade.copy, folder.path().join(format!("workshop.before-v{}.sqlite", upgrade.to)));
 
     // What the first version held (sums read from the file with the sqlite3 shell).
     let journal = store.journal().unwrap();
@@ -64,13 +117,7 @@ fn an_upgraded_store_goes_on_and_what_was_before_is_not_undone() {
     writing.pieces_leave("B-2027-0001", PieceKind::Sale, 60, "market", &stamp()).unwrap();
     writing.undo(Some(12), &stamp()).unwrap();
     writing.commit().unwrap();
-    // And it comes back from its own files.
-    let (book, journal) = (store.book().unwrap(), store.journal().unwrap());
-    let (_other_folder, _path, mut other) = new_store();
-    let writing = other.writing().unwrap();
-    writing.apply(&Book::default(), &book, &journal, &stamp()).unwrap();
-    writing.commit().unwrap();
-    assert_eq!((other.book().unwrap(), other.journal().unwrap()), (book, journal));
+    comes_back(&mut store);
 }
 
 #[test]

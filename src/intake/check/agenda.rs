@@ -26,15 +26,19 @@ pub(super) fn plan(context: &mut Context<'_>) {
         let product = context.refer(reader, "product", Space::Product);
         let amount = reader.required("amount", plan_amount);
         let when = plan_day(reader, base.map(|row| row.when));
-        Some(PlanRow { entry: entry.clone(), product: product?, amount: amount?, when: when? })
+        // A file that only plans has no such column: what it names is planned.
+        let dropped = reader.or_empty("dropped", false, false, |cell, _| cell::yes_or_no(cell));
+        Some(PlanRow { entry: entry.clone(), product: product?, amount: amount?, when: when?, dropped })
     });
     let before = context.existing.plan.iter().map(|row| row.entry.clone());
     context.merged.plan = merged.in_order_after(before);
-    leave_out_made(context);
+    leave_made(context);
     // Entries that only the store has are judged too: a product may have lost what they are counted by.
     let entries = context.places(SheetKind::Plan, "entry");
     let products = context.places(SheetKind::Products, "code");
-    for row in context.merged.plan.clone() {
+    let made = made(context);
+    let ahead = |row: &PlanRow| !row.dropped && !made.contains_key(&row.entry);
+    for row in context.merged.plan.iter().filter(|row| ahead(row)).cloned().collect::<Vec<_>>() {
         if let Some((problem, remedy)) = context.product(&row.product).and_then(|product| misfit(&row, product)) {
             match entries.get(&row.entry) {
                 Some(place) => context.fault_at(SheetKind::Plan, Some(place), problem, remedy),
@@ -44,19 +48,24 @@ pub(super) fn plan(context: &mut Context<'_>) {
     }
 }
 
-/// An old plan file still names what has been made since: that is not planned again.
-fn leave_out_made(context: &mut Context<'_>) {
-    let batches: BTreeMap<&str, &str> =
-        context.journal_existing.batches.iter().map(|row| (row.entry.as_str(), row.batch.as_str())).collect();
-    let mut plan = std::mem::take(&mut context.merged.plan);
-    plan.retain(|row| match batches.get(row.entry.as_str()) {
-        Some(batch) if !context.existing.plan.iter().any(|known| known.entry == row.entry) => {
+/// Entries that have been made, each with its batch.
+fn made(context: &Context<'_>) -> BTreeMap<String, String> {
+    let standing = context.journal_existing.batches.iter().filter(|row| row.fulfils_entry && !row.undone);
+    standing.map(|row| (row.entry.clone(), row.batch.clone())).collect()
+}
+
+/// An old plan file still names what has been made since: that stays as it was planned, and is not planned again.
+fn leave_made(context: &mut Context<'_>) {
+    let made = made(context);
+    let existing: BTreeMap<&str, &PlanRow> =
+        context.existing.plan.iter().map(|row| (row.entry.as_str(), row)).collect();
+    for row in &mut context.merged.plan {
+        let Some((known, batch)) = existing.get(row.entry.as_str()).zip(made.get(&row.entry)) else { continue };
+        if row != *known {
             context.notes.push(format!("plan: {} is left out, it has been made already as batch {batch}.", row.entry));
-            false
+            row.clone_from(known);
         }
-        _ => true,
-    });
-    context.merged.plan = plan;
+    }
 }
 
 /// The amount of one plan entry that a person types, fit for the product.

@@ -31,7 +31,17 @@ pub(super) fn acts(context: &mut Context<'_>) {
         if undoes.is_some_and(|undone| undone >= act) {
             reader.fault("undoes", "is not before this act", "write the number of the act that was undone");
         }
-        Some(ActRow { act, subject: reader.text("subject", ""), undoes, kind: kind?, recorded_at: recorded_at? })
+        // An export of an earlier version has no days: the date of the moment stands for it.
+        let moment = recorded_at.as_deref().and_then(|moment| moment.get(..10)).and_then(|date| date.parse().ok());
+        let day = reader.optional("day", moment, |cell, _| cell::date(cell)).or(moment);
+        Some(ActRow {
+            act,
+            subject: reader.text("subject", ""),
+            day: day?,
+            undoes,
+            kind: kind?,
+            recorded_at: recorded_at?,
+        })
     });
 }
 

@@ -37,6 +37,7 @@ pub(super) fn formulas(context: &mut Context<'_>) {
     for (key, version) in read {
         if version.is_sound {
             fault_total(context, &key, &version);
+            fault_half_withdrawn(context, &key, &version);
             note_repeats(context, &key, &version);
             versions.insert(key, version.lines);
         } else {
@@ -114,7 +115,16 @@ fn formula_line(
     let earlier = before.iter().filter(|line| line.ingredient == ingredient).count();
     let old_phase = old.iter().filter(|line| line.ingredient == ingredient).nth(earlier).map_or("", |line| &line.phase);
     let phase = reader.text("phase", old_phase);
-    Some(FormulaLineRow { formula: formula.clone(), version: version.clone(), ingredient, share: share?, phase })
+    let was_withdrawn = old.iter().any(|line| line.withdrawn);
+    let withdrawn = reader.or_empty("withdrawn", was_withdrawn, false, |cell, _| cell::yes_or_no(cell));
+    Some(FormulaLineRow {
+        formula: formula.clone(),
+        version: version.clone(),
+        ingredient,
+        share: share?,
+        phase,
+        withdrawn,
+    })
 }
 
 fn fault_total(context: &mut Context<'_>, (formula, version): &(String, String), read: &Version) {
@@ -145,6 +155,15 @@ fn fault_total(context: &mut Context<'_>, (formula, version): &(String, String),
     };
     let problem = format!("formula {formula}, version {version}, {problem}");
     context.faults.push(Fault::of_file(&read.file, problem, remedy).in_row(read.first_row));
+}
+
+/// A version is taken back whole.
+fn fault_half_withdrawn(context: &mut Context<'_>, (formula, version): &(String, String), read: &Version) {
+    if read.lines.iter().any(|line| line.withdrawn) && !read.lines.iter().all(|line| line.withdrawn) {
+        let problem = format!("formula {formula}, version {version}, is withdrawn in some of its lines");
+        let fault = Fault::of_file(&read.file, problem, "write yes in withdrawn in all of its lines, or in none");
+        context.faults.push(fault.in_row(read.first_row));
+    }
 }
 
 /// The same ingredient twice in one phase is no fault, but may be a slip.

@@ -130,7 +130,7 @@ impl Writing<'_> {
             let drawn = self.draws(&making.weighings)?;
             rows::new_batch(self.connection(), batch)?;
             let act = Act::begin(self.connection(), "make", &batch.batch, stamp)?;
-            act.made(Spot::batch(&batch.batch))?;
+            act.made(Spot::batch(&batch.batch), Because::default())?;
             self.write_sheet(batch, &making.weighings)?;
             let reasons = making.weighings.iter().filter(|weighing| !weighing.weighed.is_zero());
             for (drawn, weighing) in drawn.iter().zip(reasons) {

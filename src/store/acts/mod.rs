@@ -3,6 +3,7 @@
 
 pub(super) mod count;
 mod decant;
+pub(super) mod formula;
 mod leave;
 mod lot;
 pub(super) mod make;

@@ -47,7 +47,10 @@ impl Writing<'_> {
                 }
                 rows::order(self.connection(), line)?;
                 if let Some((_, act)) = placed.get(line.order.as_str()) {
-                    act.made(Spot::order(&line.order, &rows::order_part(&line.material, line.pack), "stands"))?;
+                    act.made(
+                        Spot::order(&line.order, &rows::order_part(&line.material, line.pack), "stands"),
+                        Because::default(),
+                    )?;
                 }
             }
             Ok(())

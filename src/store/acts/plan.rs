@@ -24,7 +24,7 @@ impl Writing<'_> {
                 let rank = self.connection().prepare_cached(sql)?.query_row([], |row| row.get(0))?;
                 rows::plan(self.connection(), entry, rank)?;
                 let act = Act::begin(self.connection(), "plan-add", &entry.entry, stamp)?;
-                act.made(Spot::plan(&entry.entry, "stands"))?;
+                act.made(Spot::plan(&entry.entry, "stands"), Because::default())?;
             }
             Ok(())
         })

@@ -7,7 +7,7 @@ use super::super::bench::STANDS;
 use super::super::changes::Spot;
 use super::super::error::{Refusal, StoreError};
 use super::super::ledger::{Act, Because, held, pieces_held, write_movement, write_pieces};
-use super::super::load::{MOVEMENTS, act as read_act, all, change, movement, pieces};
+use super::super::load::{ACTS, MOVEMENTS, act as read_act, all, change, movement, pieces};
 use super::super::{Reading, Stamp, Writing};
 use crate::book::rows::{ActRow, ChangeRow, MovementKind, MovementRow, PieceKind, PieceRow};
 use crate::plan::measure::canonical;
@@ -45,7 +45,7 @@ impl Reading<'_> {
     pub(in crate::store) fn chain(&self, act: i64) -> Result<Vec<ActRow>, StoreError> {
         let connection = self.connection();
         let mut chain = Vec::new();
-        let by_number = "SELECT * FROM acts WHERE act = ?1";
+        let by_number = &format!("{ACTS} WHERE act = ?1");
         let mut earlier = connection.prepare_cached(by_number)?.query_row([act], read_act).optional()?;
         while let Some(row) = earlier {
             earlier = match row.undoes {
@@ -54,7 +54,7 @@ impl Reading<'_> {
             };
             chain.insert(0, row);
         }
-        let by_undone = "SELECT * FROM acts WHERE undoes = ?1";
+        let by_undone = &format!("{ACTS} WHERE undoes = ?1");
         while let Some(last) = chain.last() {
             match connection.prepare_cached(by_undone)?.query_row([last.act], read_act).optional()? {
                 Some(later) => chain.push(later),
@@ -431,6 +431,15 @@ impl Writing<'_> {
                 let sql =
                     format!("SELECT batch FROM batches WHERE entry = ?1 AND undone = 0 {parts} ORDER BY batch LIMIT 1");
                 Ok(found(&sql)?.map(|batch| format!("plan entry {code} was made, as batch {batch}")))
+            }
+            ("formula", _) if row.before.is_empty() => {
+                let sql = "SELECT 'batch ' || batch || ' was made to it' FROM batches
+                    WHERE formula = ?1 AND version = ?2 AND undone = 0
+                    UNION ALL SELECT 'product ' || code || ' asks for it' FROM products
+                    WHERE formula = ?1 AND version = ?2 LIMIT 1";
+                let mut statement = self.connection().prepare_cached(sql)?;
+                let found: Option<String> = statement.query_row([code, &row.part], |found| found.get(0)).optional()?;
+                Ok(found.map(|why| format!("formula {code}, version {}, is in use: {why}", row.part)))
             }
             ("order", "stands") if row.before.is_empty() && target.root.kind == "place-order" => {
                 let sql = "SELECT order_code FROM order_lines WHERE order_code = ?1 AND packs_received > 0 LIMIT 1";
