@@ -51,6 +51,8 @@ pub enum Command {
     Import(Import),
     /// Write everything back to CSV files
     Export(Export),
+    /// Show what the day asks for: to make, to order, what comes, what wants a decision
+    Today(Today),
     /// Show what is on the shelves and what it is worth
     Stock(Stock),
     /// Show the days ahead: what the plan needs, what runs short, when to order
@@ -112,6 +114,14 @@ pub struct Demo {
     /// The new folder
     #[arg(default_value = "stillroom-demo")]
     pub folder: PathBuf,
+}
+
+/// Arguments of `today`.
+#[derive(Debug, Args)]
+pub struct Today {
+    /// How many days ahead to look for what is not due yet
+    #[arg(long, value_name = "DAYS", default_value_t = 7, value_parser = clap::value_parser!(u32).range(..=366))]
+    pub days: u32,
 }
 
 /// Arguments of `import`.

@@ -28,6 +28,7 @@ mod session;
 mod sheet;
 mod stock;
 mod stocktake;
+mod today;
 mod trace;
 mod use_up;
 mod weigh;
@@ -47,6 +48,7 @@ pub fn run(cli: Cli, screen: Screen) -> Result<String, CommandError> {
         Command::Demo(arguments) => demo::run(&session, &arguments),
         Command::Import(arguments) => import::run(&session, &arguments),
         Command::Export(arguments) => export::run(&session, &arguments),
+        Command::Today(arguments) => today::run(&session, &arguments),
         Command::Stock(arguments) => stock::run(&session, &arguments),
         Command::Forecast(arguments) => forecast::run(&session, &arguments),
         Command::Allocate(arguments) => allocate::run(&session, &arguments),

@@ -24,6 +24,7 @@ pub mod stock;
 pub mod stocktake;
 pub mod table;
 pub mod text;
+pub mod today;
 pub mod trace;
 pub mod weigh;
 

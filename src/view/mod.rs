@@ -17,6 +17,7 @@ pub mod rescue;
 mod shared;
 pub mod stock;
 pub mod stocktake;
+pub mod today;
 pub mod trace;
 pub mod weigh;
 

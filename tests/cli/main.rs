@@ -11,4 +11,5 @@ mod questions;
 mod small;
 #[cfg(unix)]
 mod terminal;
+mod today;
 mod workshop;
