@@ -1,0 +1,30 @@
+//! The law of the ledger, seen from outside: stock is what the movements add up to, and both are what the story kept by hand.
+
+use crate::{Story, list, pair};
+use std::collections::BTreeMap;
+
+const TODAY: &str = "2027-03-31";
+
+pub fn holds(story: &Story) {
+    let kept = story.shelves.all();
+    // 75 of the first day, 8 received or made, 1 decanted.
+    assert_eq!(kept.len(), 75 + 8 + 1);
+
+    let stock = story.json(TODAY, &["stock"]);
+    let shown: BTreeMap<&str, i64> = list(&stock, "lots").iter().map(|lot| pair(lot, "on_hand")).collect();
+    let expected: BTreeMap<&str, i64> =
+        kept.iter().filter(|(_, amount)| **amount > 0).map(|(lot, amount)| (lot.as_str(), *amount)).collect();
+    assert_eq!(shown, expected);
+
+    story.says(TODAY, &["export", "out"]);
+    let ledger = std::fs::read_to_string(story.shop.path("out/ledger.csv")).unwrap();
+    let mut rows = csv::Reader::from_reader(ledger.as_bytes());
+    let headers = rows.headers().unwrap().clone();
+    let place = |name: &str| headers.iter().position(|header| header == name).unwrap();
+    let mut sums: BTreeMap<String, i64> = BTreeMap::new();
+    for row in rows.records() {
+        let row = row.unwrap();
+        *sums.entry(row[place("lot")].to_owned()).or_default() += row[place("amount")].parse::<i64>().unwrap();
+    }
+    assert_eq!(&sums, kept);
+}
