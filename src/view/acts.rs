@@ -51,6 +51,13 @@ pub fn acts(deeds: &[Deed]) -> ActsView {
 }
 
 fn change(row: &crate::book::rows::ChangeRow) -> String {
-    let shown = |value: &str| if value.is_empty() { "nothing".to_owned() } else { value.to_owned() };
-    format!("{} {}: {} from {} to {}", row.what, row.code, row.field, shown(&row.before), shown(&row.after))
+    let (what, code, field) = (&row.what, &row.code, row.field.replace('_', " "));
+    match (field.as_str(), row.before.as_str(), row.after.as_str()) {
+        // Batches and plan entries are never deleted: they stand, or stand no more.
+        ("stands", _, "") => format!("{what} {code} is gone"),
+        ("stands", ..) => format!("{what} {code} stands"),
+        (field, "", after) => format!("{what} {code}: {field} {after}"),
+        (field, before, "") => format!("{what} {code}: {field} no longer {before}"),
+        (field, before, after) => format!("{what} {code}: {field} from {before} to {after}"),
+    }
 }

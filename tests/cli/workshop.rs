@@ -46,12 +46,7 @@ impl Workshop {
         path.to_str().unwrap().to_owned()
     }
 
-    /// Runs the program on the store of the folder, on the example's first day.
-    pub fn run(&self, arguments: &[&str]) -> Answer {
-        self.run_on(FIRST_DAY, arguments)
-    }
-
-    /// Runs the program on another day.
+    /// Runs the program on the store of the folder, on a day.
     pub fn run_on(&self, day: &str, arguments: &[&str]) -> Answer {
         let output = Command::cargo_bin("stillroom")
             .unwrap()

@@ -116,6 +116,8 @@ fn the_receiving_table(story: &mut Story) {
     story.says(MONDAY, &["lot", "reject", "L2702-15", "--reason", "smells of turpentine"]);
     let said = story.refuses(MONDAY, &["lot", "release", "L2702-15", "--by", "Ilse", "--reason", "a second nose"]);
     reads(&said, &["L2702-15"]);
+    let acts = story.says(MONDAY, &["act", "list", "--last", "3"]);
+    reads(&acts, &["reject L2702-15 lot L2702-15: state from quarantine to rejected"]);
     let forecast = story.json(MONDAY, &["forecast"]);
     let on_hand = |material: &str| of(list(&forecast, "materials"), "material", material)["on_hand"].clone();
     // 2,006,400 + 9,120,000 + 7,296,000, and now 4,560,000.
@@ -148,7 +150,10 @@ fn lip_balm_with_a_slip(story: &mut Story) {
 
     // 105.2 g of beeswax instead of 103.125: 2.01 % more, and the tolerance is 2 %.
     let slip = ["make", "E01", "--took", "L2608-2=105.2 g", "--pieces", "98", "--by", "Ilse"];
-    reads(&story.refuses(MONDAY, &slip), &["--reason is missing. Why does L2608-2 differ by more than 2 % from the sheet?"]);
+    reads(
+        &story.refuses(MONDAY, &slip),
+        &["--reason is missing. Why does L2608-2 differ by more than 2 % from the sheet?"],
+    );
     let took = [
         ("L2612-5", 159_375),
         ("L2608-2", 105_200),
@@ -226,10 +231,17 @@ fn bath_salt_taken_back_and_made_again(story: &mut Story) {
 }
 
 fn a_parcel_with_postage(story: &mut Story) {
-    let came = story.json(TUESDAY, &["receive", "B2027-09", "--postage-and-duty", "7.90"]);
+    let parcel = ["receive", "B2027-09", "--postage-and-duty", "7.90"];
+    // Two materials came: a number has to say of which.
+    let said = story.refuses(TUESDAY, &[&parcel[..], &["--supplier-lot", "DM27401"]].concat());
+    reads(&said, &["--supplier-lot DM27401 does not say which material", "castor-oil or coconut-oil"]);
+    let numbers = ["--supplier-lot", "castor-oil=DM27402", "--supplier-lot", "coconut-oil=DM27401"];
+    let facts = ["--best-before", "coconut-oil=2028-08-31"];
+    let came = story.json(TUESDAY, &[&parcel[..], &numbers, &facts].concat());
     // Goods 4.70 + 26.80 = 31.50. Of 7.90, castor oil carries 7.90 x 4.70 / 31.50 = 1.1787 and coconut oil 6.7213: 1.17 and
     // 6.72, and the cent that is left goes to the larger remainder. 500 ml x 0.959 = 479.5 g.
-    let lots: Vec<_> = list(&came, "lots").iter().map(|lot| fields(lot, ["lot", "material", "amount", "cost"])).collect();
+    let lots: Vec<_> =
+        list(&came, "lots").iter().map(|lot| fields(lot, ["lot", "material", "amount", "cost"])).collect();
     assert_eq!(
         lots,
         [
@@ -239,6 +251,10 @@ fn a_parcel_with_postage(story: &mut Story) {
     );
     story.shelves.new_lot("L-0002", 479_500);
     story.shelves.new_lot("L-0003", 5_000_000);
+    let known = |lot: &str| fields(&story.json(TUESDAY, &["lot", "show", lot]), ["supplier_lot", "usable_through"]);
+    // No date was given for the castor oil: 24 months unopened.
+    assert_eq!(known("L-0002"), [json!("DM27402"), json!("2029-03-02")]);
+    assert_eq!(known("L-0003"), [json!("DM27401"), json!("2028-08-31")]);
 }
 
 fn salve_from_the_shelf(story: &mut Story) {

@@ -48,7 +48,8 @@ fn a_softer_balm(story: &Story) {
     story.says(TUESDAY, &["import", &file]);
 
     let compared = story.json(TUESDAY, &["formula", "compare", "gardener-balm", "1", "2"]);
-    let line = |material: &str| fields(of(list(&compared, "lines"), "material", material), ["left", "right", "difference"]);
+    let line =
+        |material: &str| fields(of(list(&compared, "lines"), "material", material), ["left", "right", "difference"]);
     assert_eq!(line("beeswax"), [json!("18"), json!("16"), json!("-2")]);
     assert_eq!(line("shea-butter"), [json!("16"), json!("18"), json!("+2")]);
     assert_eq!(list(&compared, "lines").iter().filter(|line| line["changed"] == true).count(), 2);

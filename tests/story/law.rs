@@ -1,4 +1,5 @@
-//! The law of the ledger, seen from outside: stock is what the movements add up to, and both are what the story kept by hand.
+//! The law of the ledger, seen from outside: stock is what the movements add up to, and both are what the story kept by hand;
+//! what is drawn takes its part of the cost with it.
 
 use crate::{Story, list, pair};
 use std::collections::BTreeMap;
@@ -27,4 +28,17 @@ pub fn holds(story: &Story) {
         *sums.entry(row[place("lot")].to_owned()).or_default() += row[place("amount")].parse::<i64>().unwrap();
     }
     assert_eq!(&sums, kept);
+
+    let cost = |lot: &str| story.json(TODAY, &["lot", "show", lot])["cost"].clone();
+    // What is empty has handed on all that it cost: written off, used up, sent back.
+    for empty in ["L2609-1", "L2610-3", "L2702-14"] {
+        assert_eq!((kept[empty], cost(empty)), (0, "0.00".into()));
+    }
+    // 16.05 - 1.53 (E01) - 4.38 (jar) - 5.31 (premix) = 4.83; x 16,410 / 331,164 = 0.239 (test); 4.59 x 103,125 / 314,754 = 1.504
+    // (E26).
+    assert_eq!(cost("L2608-2"), "3.09");
+    // 4.38 - 3.23.
+    assert_eq!(cost("WAX-JAR"), "1.15");
+    // 18.87 - 1.98 - 11.87 = 5.02; x 471,795 / 478,975 = 4.945.
+    assert_eq!(cost("L-0006"), "0.08");
 }

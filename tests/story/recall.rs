@@ -98,7 +98,9 @@ fn what_the_sheet_says(story: &Story) {
             "Local rules come first",
         ],
     );
-    for must in ["L2608-2", "WAX-JAR", "L-0006", "B-2027-0001", "B-2027-0014", "211.6 g", "78.5 g", "7.18 g", "@media print"] {
+    for must in
+        ["L2608-2", "WAX-JAR", "L-0006", "B-2027-0001", "B-2027-0014", "211.6 g", "78.5 g", "7.18 g", "@media print"]
+    {
         assert!(page.contains(must), "{must} is not on the sheet");
     }
     for other in ["B-2027-0004", "B-2027-0009", "L2702-13"] {
