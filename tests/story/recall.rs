@@ -53,22 +53,22 @@ fn where_the_wax_went(story: &Story) {
         );
         assert_eq!(batch["draws"], json!([{"lot": lot, "amount": drew, "unit": "mg"}]), "{number}");
     }
-    let went = |batch: &str| -> Vec<[Value; 3]> {
+    let went = |batch: &str| -> Vec<[Value; 4]> {
         let gone = list(of(batches, "batch", batch), "gone").iter();
-        gone.map(|gone| fields(gone, ["date", "kind", "pieces"])).collect()
+        gone.map(|gone| fields(gone, ["date", "kind", "pieces", "reason"])).collect()
     };
     let mut lip_balm = went("B-2027-0001");
-    lip_balm.sort_by_key(|[day, kind, _]| (day.to_string(), kind.to_string()));
+    lip_balm.sort_by_key(|[day, kind, ..]| (day.to_string(), kind.to_string()));
     assert_eq!(
         lip_balm,
         [
-            [json!("2027-03-13"), json!("gift"), json!(2)],
-            [json!("2027-03-13"), json!("sale"), json!(40)],
-            [json!("2027-03-13"), json!("waste"), json!(1)],
-            [json!("2027-03-20"), json!("sale"), json!(12)],
+            [json!("2027-03-13"), json!("gift"), json!(2), json!("the neighbours")],
+            [json!("2027-03-13"), json!("sale"), json!(40), json!("spring market")],
+            [json!("2027-03-13"), json!("waste"), json!(1), json!("trodden on")],
+            [json!("2027-03-20"), json!("sale"), json!(12), json!("")],
         ]
     );
-    assert_eq!(went("B-2027-0011"), [[json!("2027-03-27"), json!("sale"), json!(10)]]);
+    assert_eq!(went("B-2027-0011"), [[json!("2027-03-27"), json!("sale"), json!(10), json!("the shop")]]);
     // What was not made of it: the salve of the 3rd (an older base), the bath salt, the body butters, the mango velvet.
 }
 
@@ -80,8 +80,8 @@ fn what_the_sheet_says(story: &Story) {
         &[
             "Supplier's lot LP26838 is in 8 batches: 75 of 272 pieces are gone, 197 are still here.",
             "WAX-JAR Beeswax Leaning Pear Farm LP26838 Sat 29 August 2026 221.5 g 78.5 g shelf A4",
-            "10 by sale on Sat 27 March",
-            "1 not found by counting on Sat 20 March",
+            "10 by sale on Sat 27 March (the shop)",
+            "1 not found by counting on Sat 20 March (one is not there)",
             "The recall sheet to print is recall.html.",
         ],
     );
@@ -95,6 +95,7 @@ fn what_the_sheet_says(story: &Story) {
             "Stop using",
             // 40 + 12 + 6 + 10 sold.
             "68 by sale",
+            "40 by sale on Sat 13 March (spring market)",
             "Local rules come first",
         ],
     );
