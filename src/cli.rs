@@ -244,12 +244,12 @@ pub struct Receive {
     /// The supplier of what came without an order
     #[arg(long, conflicts_with = "order")]
     pub supplier: Option<String>,
-    /// The supplier's lot number
-    #[arg(long, requires = "material")]
-    pub supplier_lot: Option<String>,
-    /// The supplier's best-before date
-    #[arg(long, value_name = "DATE", requires = "material", value_parser = date)]
-    pub best_before: Option<NaiveDate>,
+    /// The supplier's lot number; `MATERIAL=NUMBER`, once for each, where several materials came
+    #[arg(long, value_name = "NUMBER")]
+    pub supplier_lot: Vec<String>,
+    /// The supplier's best-before date; `MATERIAL=DATE`, once for each, where several materials came
+    #[arg(long, value_name = "DATE")]
+    pub best_before: Vec<String>,
     /// What the lot cost in all, postage and duty included if you like; 0 for a free sample. The order's price where it is not given
     #[arg(long, requires = "material")]
     pub cost: Option<String>,
@@ -368,7 +368,10 @@ pub enum Mail {
 }
 
 /// Reads a day of the calendar, of a year with four digits.
-fn date(text: &str) -> Result<NaiveDate, String> {
+///
+/// # Errors
+/// What would be right, where it is none.
+pub fn date(text: &str) -> Result<NaiveDate, String> {
     let day = text.trim().parse::<NaiveDate>().ok().filter(|day| (1_000..=9_999).contains(&day.year()));
     day.ok_or_else(|| "write year-month-day, 2027-03-09".to_owned())
 }

@@ -114,7 +114,8 @@ pub struct Make {
     /// The entry goes on with what is left of it
     #[arg(long, requires = "entry", requires = "amount")]
     pub part: bool,
-    /// What was really taken from a lot, where it is not what the sheet says: `L-0042=298.5 g`; any released lot
+    /// What was really taken from a lot, where it is not what the sheet says: `L-0042=298.5 g`; any released lot, and `=0 g` for
+    /// one that was left out
     #[arg(long = "took", value_name = "LOT=AMOUNT")]
     pub took: Vec<String>,
     /// Take the amounts of the weighing sheet without asking

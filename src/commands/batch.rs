@@ -142,8 +142,7 @@ fn story(reading: &Reading<'_>, row: &BatchRow, pieces: i64) -> Result<(i64, Vec
     let genealogy =
         Genealogy { batches: vec![batch], gone: gone(&reading.pieces_of(&row.batch)?), ..Genealogy::default() };
     let story = genealogy.index().pieces(0);
-    let left = story.gone.into_iter().map(|(date, kind, pieces)| GoneView { date, kind, pieces });
-    Ok((story.here, left.collect()))
+    Ok((story.here, story.gone.into_iter().map(GoneView::from).collect()))
 }
 
 /// Names of what was made and of what went in.

@@ -75,7 +75,7 @@ pub fn run(session: &Session, what: &Lot) -> Result<String, CommandError> {
         Lot::Return { lot, amount, reason } => act(session, lot, |bench| {
             let (amount, why) = bench.leaving(session, amount.as_deref(), reason.as_deref(), "Why does it go back?")?;
             let (gone, _) = bench.writing.return_to_supplier(&bench.lot.lot, amount, &why, &session.stamp())?;
-            Ok(format!("went back to {} with {}", bench.lot.supplier, bench.shown(gone)))
+            Ok(format!("went back to {} with {}", bench.supplier, bench.shown(gone)))
         }),
         Lot::Decant { lot, amount, into } => act(session, lot, |bench| {
             let text = session.or_ask(amount.as_deref(), "AMOUNT", "How much is filled over?", None)?;
@@ -91,6 +91,8 @@ pub fn run(session: &Session, what: &Lot) -> Result<String, CommandError> {
 struct Bench<'a> {
     writing: &'a Writing<'a>,
     lot: &'a LotRow,
+    /// The supplier's name.
+    supplier: &'a str,
     unit: Unit,
     density: Option<crate::plan::quantity::Density>,
 }
@@ -135,9 +137,11 @@ fn act(
     let book = writing.book()?;
     let lot = find_lot(&book, code)?;
     let material = book.materials.iter().find(|row| row.code == lot.material);
+    let supplier = book.suppliers.iter().find(|row| row.code == lot.supplier);
     let bench = Bench {
         writing: &writing,
         lot,
+        supplier: supplier.map_or(&lot.supplier, |row| &row.name),
         unit: material.map_or(Unit::Milligram, |row| row.unit),
         density: material.and_then(|row| row.density),
     };

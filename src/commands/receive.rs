@@ -3,7 +3,7 @@
 use super::session::{Session, find, quantity, words};
 use crate::book::Book;
 use crate::book::rows::{LotRow, MaterialRow, OrderRow};
-use crate::cli::Receive;
+use crate::cli::{Receive, date};
 use crate::error::CommandError;
 use crate::plan::measure::DecimalMark;
 use crate::plan::model::LotState;
@@ -108,6 +108,7 @@ impl Work<'_> {
 
     fn of_order(&self, code: &str) -> Result<Vec<Parcel>, CommandError> {
         let lines = self.open_lines(code)?;
+        self.say_of_which(lines.iter().map(|row| row.material.as_str()).collect())?;
         let mut parcel = Vec::new();
         for line in lines {
             let open = line.packs - line.packs_received;
@@ -152,6 +153,41 @@ impl Work<'_> {
         Ok(lines)
     }
 
+    /// What is told of a parcel has to be of a material in it, and to name it where there are several.
+    fn say_of_which(&self, mut came: Vec<&str>) -> Result<(), CommandError> {
+        came.dedup();
+        let told = [("--supplier-lot", &self.arguments.supplier_lot), ("--best-before", &self.arguments.best_before)];
+        for (option, values) in told {
+            let is_clear = |value: &&String| match self.named_material(value) {
+                Some((code, _)) => came.contains(&code),
+                None => came.len() == 1,
+            };
+            if let Some(value) = values.iter().find(|value| !is_clear(value)) {
+                return Err(CommandError::input(format!(
+                    "{option} {value} does not say which material of the parcel it is for"
+                ))
+                .hint(format!("write {option} MATERIAL={value}, for {}", came.join(" or "))));
+            }
+        }
+        Ok(())
+    }
+
+    /// `MATERIAL` and `NUMBER` of `MATERIAL=NUMBER`; `None` where the value names no material.
+    fn named_material<'v>(&self, value: &'v str) -> Option<(&str, &'v str)> {
+        let (code, told) = value.split_once('=')?;
+        let material = self.book.materials.iter().find(|row| row.code.eq_ignore_ascii_case(code.trim()))?;
+        Some((material.code.as_str(), told.trim()))
+    }
+
+    /// What the values of an option say of a material: the one that names it, else the one that names none.
+    fn told<'v>(&self, values: &'v [String], material: &str) -> Option<&'v str> {
+        let of_material = |value: &'v String| match self.named_material(value) {
+            Some((code, told)) => (code == material).then_some(told),
+            None => Some(value.as_str()),
+        };
+        values.iter().find_map(of_material)
+    }
+
     fn line(&self, line: &OrderRow, packs: i64) -> Result<Parcel, CommandError> {
         let supplier = self.book.suppliers.iter().find(|row| row.code == line.supplier);
         let currency = supplier.map_or(self.writing.home()?, |row| row.currency);
@@ -176,6 +212,7 @@ impl Work<'_> {
                 &materials[self.session.or_pick(None, "--material", "Which material?", &codes)?]
             }
         };
+        self.say_of_which(vec![&material.code])?;
         let text =
             self.session.or_ask(arguments.amount.as_deref(), "--amount", "How much came (500 g, 24 pcs)?", None)?;
         let amount = quantity(&text, material.unit, material.density)?;
@@ -232,16 +269,14 @@ impl Work<'_> {
         let ask = |given: Option<&str>, option: &str, question: &str, usual: &str| {
             self.session.or_ask(given, option, &format!("{material}: {question}"), Some(usual))
         };
-        let supplier_lot = ask(arguments.supplier_lot.as_deref(), "--supplier-lot", "supplier's lot number?", "")?;
-        let best_before = match arguments.best_before {
-            Some(day) => Some(day),
-            None => {
-                let answer =
-                    ask(None, "--best-before", "best before (2027-03-09; empty: the material's own life)?", "")?;
-                let day = answer.trim();
-                let wrong = || CommandError::input(format!("{day:?} is no date; write 2027-03-09"));
-                if day.is_empty() { None } else { Some(day.parse().map_err(|_| wrong())?) }
-            }
+        let supplier_lot =
+            ask(self.told(&arguments.supplier_lot, material), "--supplier-lot", "supplier's lot number?", "")?;
+        let question = "best before (2027-03-09; empty: the material's own life)?";
+        let answer = ask(self.told(&arguments.best_before, material), "--best-before", question, "")?;
+        let wrong = |right: String| CommandError::input(format!("--best-before {answer:?} is no date")).hint(right);
+        let best_before = match answer.trim() {
+            "" => None,
+            day => Some(date(day).map_err(wrong)?),
         };
         let usual = self.book.lots.iter().filter(|lot| lot.material == material).max_by_key(|lot| lot.received);
         let usual = if self.session.can_ask { usual.map_or("", |lot| &lot.place) } else { "" };

@@ -208,7 +208,8 @@ pub fn gone(rows: &[PieceRow]) -> Vec<PiecesGone> {
     };
     let left = rows.iter().filter(stands).filter_map(|row| {
         let kind = word(row.kind)?.to_owned();
-        Some(PiecesGone { batch: row.batch.clone(), kind, day: row.day, pieces: row.pieces.saturating_neg() })
+        let (batch, reason) = (row.batch.clone(), row.reason.clone());
+        Some(PiecesGone { batch, kind, day: row.day, reason, pieces: row.pieces.saturating_neg() })
     });
     left.collect()
 }

@@ -352,7 +352,7 @@ struct Prices<'a> {
     today: NaiveDate,
     basis: PriceBasis,
     parents_first: Vec<ItemId>,
-    /// Usable lots of each item, first expired first.
+    /// Usable lots of each item, first expired first; of those that end on the same day, the oldest receipt first.
     lots: Vec<Vec<usize>>,
 }
 
@@ -362,12 +362,12 @@ impl<'a> Prices<'a> {
         for (place, lot) in snapshot.lots.iter().enumerate() {
             let through = usable_through(lot, snapshot.item(lot.item));
             if basis == PriceBasis::Stock && lot.state == LotState::Released && through >= today {
-                lots[lot.item.index()].push((through, place));
+                lots[lot.item.index()].push((through, lot.received, place));
             }
         }
-        let in_order = |mut list: Vec<(NaiveDate, usize)>| {
+        let in_order = |mut list: Vec<(NaiveDate, Option<NaiveDate>, usize)>| {
             list.sort_unstable();
-            list.into_iter().map(|(_, place)| place).collect()
+            list.into_iter().map(|(.., place)| place).collect()
         };
         Self {
             snapshot,

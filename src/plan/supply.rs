@@ -16,7 +16,9 @@ pub enum Source {
     Order(usize),
 }
 
-/// The supplies of each item, in the order of the snapshot's items: released lots by code, then open orders.
+/// The supplies of each item, in the order of the snapshot's items: released lots, the oldest receipt first, then by
+/// code; after them open orders. Among supplies that end on the same day the allocation takes the first, so that of tins
+/// and waxes that nothing ends, the oldest are used first, as ISO 22716:2007 asks.
 #[derive(Clone, Debug)]
 pub struct Supplies {
     /// What they are.
@@ -43,7 +45,10 @@ pub fn supplies(snapshot: &Snapshot, today: NaiveDate) -> Supplies {
             Money::ZERO
         }
     };
-    for (place, lot) in snapshot.lots.iter().enumerate().filter(|(_, lot)| lot.state == LotState::Released) {
+    let released = snapshot.lots.iter().enumerate().filter(|(_, lot)| lot.state == LotState::Released);
+    let mut oldest_first: Vec<_> = released.collect();
+    oldest_first.sort_by_key(|(_, lot)| lot.received);
+    for (place, lot) in oldest_first {
         let item = snapshot.item(lot.item);
         let supply = Supply {
             from: today,
@@ -102,5 +107,61 @@ fn overdue(snapshot: &Snapshot, place: usize, today: NaiveDate) -> Finding {
             "Order {} from {} ({}) {due}: it was expected on {}; it is planned as if it came tomorrow.",
             order.code, supplier.name, item.name, order.expected
         ),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::model::{Item, ItemId, Lot, UseRates};
+    use crate::plan::quantity::{Quantity, Unit};
+
+    fn lot(code: &str, received: Option<&str>) -> Lot {
+        Lot {
+            code: code.to_owned(),
+            item: ItemId::new(0),
+            on_hand: Quantity(100),
+            cost: Price::ZERO,
+            currency: Currency::EUR,
+            received: received.map(|day| day.parse().unwrap()),
+            best_before: None,
+            opened: None,
+            state: LotState::Released,
+            place: String::new(),
+        }
+    }
+
+    #[test]
+    fn the_oldest_receipt_comes_first_whatever_its_code() {
+        let tins = Item {
+            code: "tins".to_owned(),
+            name: String::new(),
+            inci: String::new(),
+            storage: String::new(),
+            caution: String::new(),
+            unit: Unit::Piece,
+            premix: None,
+            unopened_life: None,
+            opened_life: None,
+            safety_stock: Quantity::ZERO,
+            always_at_hand: false,
+            density: None,
+            piece_mass: None,
+            use_rates: UseRates::default(),
+        };
+        let snapshot = Snapshot {
+            home: Currency::EUR,
+            items: vec![tins],
+            suppliers: Vec::new(),
+            offers: Vec::new(),
+            rates: Vec::new(),
+            lots: vec![lot("A", Some("2027-03-01")), lot("B", Some("2026-11-20")), lot("C", None)],
+            orders: Vec::new(),
+            formulas: Vec::new(),
+            products: Vec::new(),
+            entries: Vec::new(),
+        };
+        let found = supplies(&snapshot, "2027-03-02".parse().unwrap());
+        assert_eq!(found.sources[0], [Source::Lot(2), Source::Lot(1), Source::Lot(0)]);
     }
 }

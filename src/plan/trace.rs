@@ -110,6 +110,8 @@ pub struct PiecesGone {
     pub kind: String,
     /// When.
     pub day: NaiveDate,
+    /// To whom, or why; may be empty.
+    pub reason: String,
     /// How many; below 0 where some came back.
     pub pieces: i64,
 }
@@ -139,8 +141,21 @@ pub struct PieceStory {
     pub made: i64,
     /// How many are still here.
     pub here: i64,
-    /// What left, by day, then kind, each pair once.
-    pub gone: Vec<(NaiveDate, String, i64)>,
+    /// What left, by day, then kind, then reason, each once.
+    pub gone: Vec<Departure>,
+}
+
+/// What left on a day in one way, for one reason.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Departure {
+    /// When.
+    pub day: NaiveDate,
+    /// How, as in [`PiecesGone`].
+    pub kind: String,
+    /// To whom, or why; may be empty.
+    pub reason: String,
+    /// How many; below 0 where more came back.
+    pub pieces: i64,
 }
 
 /// A lot or a batch.
@@ -283,15 +298,20 @@ impl Index<'_> {
     #[must_use]
     pub fn pieces(&self, batch: usize) -> PieceStory {
         let made = self.genealogy.batches[batch].pieces;
-        let mut by_day: BTreeMap<(NaiveDate, &str), i64> = BTreeMap::new();
+        let mut by_day: BTreeMap<(NaiveDate, &str, &str), i64> = BTreeMap::new();
         for &place in &self.gone[batch] {
             let gone = &self.genealogy.gone[place];
-            let sum = by_day.entry((gone.day, gone.kind.as_str())).or_default();
+            let sum = by_day.entry((gone.day, gone.kind.as_str(), gone.reason.as_str())).or_default();
             *sum = sum.saturating_add(gone.pieces);
         }
-        let gone = by_day.into_iter().filter(|(_, pieces)| *pieces != 0);
-        let gone: Vec<_> = gone.map(|((day, kind), pieces)| (day, kind.to_owned(), pieces)).collect();
-        let left = gone.iter().fold(0_i64, |sum, (_, _, pieces)| sum.saturating_add(*pieces));
+        let departure = |((day, kind, reason), pieces): ((NaiveDate, &str, &str), i64)| Departure {
+            day,
+            kind: kind.to_owned(),
+            reason: reason.to_owned(),
+            pieces,
+        };
+        let gone: Vec<_> = by_day.into_iter().filter(|(_, pieces)| *pieces != 0).map(departure).collect();
+        let left = gone.iter().fold(0_i64, |sum, gone| sum.saturating_add(gone.pieces));
         PieceStory { made, here: made.saturating_sub(left), gone }
     }
 }

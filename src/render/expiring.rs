@@ -44,6 +44,7 @@ fn table(view: &ExpiringView) -> Table {
         ("Planned", Align::Right),
         ("At risk", Align::Right),
         ("Value", Align::Right),
+        ("Last useful day", Align::Left),
         ("Still used by", Align::Left),
     ]);
     for lot in &view.lots {
@@ -57,6 +58,7 @@ fn table(view: &ExpiringView) -> Table {
             amount(lot.planned_use, &lot.unit),
             if at_risk { amount(lot.at_risk, &lot.unit) } else { String::new() },
             if at_risk { lot.at_risk_value.clone() } else { String::new() },
+            if at_risk { last_useful_day(lot, view) } else { String::new() },
             listed(&lot.entries),
         ]);
     }
@@ -66,6 +68,11 @@ fn table(view: &ExpiringView) -> Table {
 fn use_by(lot: &ExpiringLotView, view: &ExpiringView) -> String {
     let date = day(lot.usable_through, view.as_of);
     if lot.usable_through < view.as_of { format!("{date} (past)") } else { date }
+}
+
+/// The last day on which making something of it still saves some of it.
+fn last_useful_day(lot: &ExpiringLotView, view: &ExpiringView) -> String {
+    lot.last_useful_day.map_or_else(|| "too late".to_owned(), |date| day(date, view.as_of))
 }
 
 /// Who will still use a lot.

@@ -118,19 +118,18 @@ fn drew(batch: &TracedBatchView) -> String {
     batch.draws.iter().map(draw).collect::<Vec<_>>().join("; ")
 }
 
-/// `12 by sale on Thu 4 March`, one for each day and kind; `2 came back (sale) on ...` where some did.
+/// `12 by sale on Thu 4 March (spring market)`, one for each day, kind and reason; `2 came back (sale) on ...` where some
+/// did.
 pub(super) fn went(gone: &[GoneView], today: NaiveDate) -> Vec<String> {
     let phrase = |gone: &GoneView| {
-        let (kind, date) = (one_line(&gone.kind), day(gone.date, today));
-        match (kind.as_str(), gone.pieces) {
-            ("count", ..0) => return format!("{} more found by counting on {date}", gone.pieces.unsigned_abs()),
-            ("count", _) => return format!("{} not found by counting on {date}", gone.pieces),
-            _ => {}
-        }
-        if gone.pieces < 0 {
-            return format!("{} came back ({kind}) on {date}", gone.pieces.unsigned_abs());
-        }
-        format!("{} by {kind} on {date}", gone.pieces)
+        let (kind, date, pieces) = (one_line(&gone.kind), day(gone.date, today), gone.pieces.unsigned_abs());
+        let said = match (kind.as_str(), gone.pieces) {
+            ("count", ..0) => format!("{pieces} more found by counting on {date}"),
+            ("count", _) => format!("{pieces} not found by counting on {date}"),
+            (kind, ..0) => format!("{pieces} came back ({kind}) on {date}"),
+            (kind, _) => format!("{pieces} by {kind} on {date}"),
+        };
+        if gone.reason.is_empty() { said } else { format!("{said} ({})", one_line(&gone.reason)) }
     };
     gone.iter().map(phrase).collect()
 }

@@ -70,8 +70,12 @@ fn change(row: &ChangeRow) -> String {
         ("stands", true) => format!("{thing} taken back{why}"),
         ("stands", false) => format!("{thing} written down{why}"),
         (field, _) => {
-            let field = field.replace('_', " ");
-            format!("{thing}: {field} from {} to {}{why}", shown(row, &row.before), shown(row, &row.after))
+            let (field, before, after) = (field.replace('_', " "), shown(row, &row.before), shown(row, &row.after));
+            match (before.as_str(), after.as_str()) {
+                ("", after) => format!("{thing}: {field} {after}{why}"),
+                (before, "") => format!("{thing}: {field} no longer {before}{why}"),
+                (before, after) => format!("{thing}: {field} from {before} to {after}{why}"),
+            }
         }
     }
 }
@@ -80,7 +84,6 @@ fn change(row: &ChangeRow) -> String {
 fn shown(row: &ChangeRow, value: &str) -> String {
     let number = |text: &str| text.parse().map_or(Quantity::ZERO, Quantity);
     match (row.field.as_str(), value.split_once(' ')) {
-        (_, _) if value.is_empty() => "nothing".to_owned(),
         ("when", Some(("make-on", day))) => format!("made on {day}"),
         ("when", Some((_, day))) => format!("ready by {day}"),
         ("amount", Some(("net-mass", mass))) => canonical(number(mass), Unit::Milligram),

@@ -1,6 +1,6 @@
 //! A trace: what holds some of a lot and what became of it, or what is in a batch.
 
-use crate::plan::trace::{Index, Subject, Trace, Way};
+use crate::plan::trace::{Departure, Index, Subject, Trace, Way};
 use chrono::NaiveDate;
 use serde::Serialize;
 
@@ -94,6 +94,14 @@ pub struct GoneView {
     pub kind: String,
     /// How many.
     pub pieces: i64,
+    /// To whom, or why; may be empty.
+    pub reason: String,
+}
+
+impl From<Departure> for GoneView {
+    fn from(gone: Departure) -> Self {
+        Self { date: gone.day, kind: gone.kind, pieces: gone.pieces, reason: gone.reason }
+    }
 }
 
 /// A direct draw.
@@ -218,7 +226,7 @@ fn lot_view(index: &Index<'_>, lot: usize, amount: i64) -> TracedLotView {
 fn batch_view(index: &Index<'_>, batch: usize) -> TracedBatchView {
     let story = index.pieces(batch);
     let batch = &index.genealogy().batches[batch];
-    let gone = story.gone.into_iter().map(|(date, kind, pieces)| GoneView { date, kind, pieces });
+    let gone = story.gone.into_iter().map(GoneView::from);
     TracedBatchView {
         batch: batch.code.clone(),
         product: batch.product.clone(),

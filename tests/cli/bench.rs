@@ -133,6 +133,8 @@ fn a_batch_is_written_down_as_it_went() {
     let drawn = made["draws"].as_array().unwrap().iter().find(|draw| draw["lot"] == code).unwrap();
     assert_eq!(on_hand(&workshop, code), before - drawn["amount"].as_i64().unwrap());
     assert!(drawn["amount"].as_i64().unwrap() >= target + target / 10);
+    // 100 pcs x 4.5 g / (1 - 4 %) = 468.75 g, and a tenth of one line more.
+    assert_eq!(shown["weighed_mass"], 468_750 + target / 10);
     workshop.done(&["act", "undo"]);
     assert_eq!(on_hand(&workshop, code), before);
     let said = workshop.refused(2, &["make", "E01", "--pieces", "100000"]);

@@ -135,7 +135,7 @@ fn a_batch_in_two_currencies_is_counted_at_the_rate_of_its_day() {
 Batch B-2: 10 pieces of Calendula salve, made on Mon 15 February, cost 9.05 EUR, 0.91 EUR each.
 Made to formula f-salve, version 1, outside the plan; 500 g weighed in by Ilse.
 Best before Mon 31 January 2028.
-4 pieces still here; 4 by sale on Thu 25 February; 1 by gift on Fri 26 February; 1 not found by counting on Sun 28 February.
+4 pieces still here; 4 by sale on Thu 25 February (fair); 1 by gift on Fri 26 February; 1 not found by counting on Sun 28 February (recount).
 Noted: set a little soft
 ";
     assert!(said.starts_with(expected), "{said}");

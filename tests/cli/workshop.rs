@@ -46,12 +46,7 @@ impl Workshop {
         path.to_str().unwrap().to_owned()
     }
 
-    /// Runs the program on the store of the folder, on the example's first day.
-    pub fn run(&self, arguments: &[&str]) -> Answer {
-        self.run_on(FIRST_DAY, arguments)
-    }
-
-    /// Runs the program on another day.
+    /// Runs the program on the store of the folder, on a day.
     pub fn run_on(&self, day: &str, arguments: &[&str]) -> Answer {
         let output = Command::cargo_bin("stillroom")
             .unwrap()
@@ -84,12 +79,22 @@ impl Workshop {
 
     /// Runs the program with `--json`.
     pub fn json(&self, arguments: &[&str]) -> Value {
-        serde_json::from_str(&self.done(&[arguments, &["--json"]].concat())).unwrap()
+        self.json_on(FIRST_DAY, arguments)
+    }
+
+    /// The same on another day.
+    pub fn json_on(&self, day: &str, arguments: &[&str]) -> Value {
+        serde_json::from_str(&self.done_on(day, &[arguments, &["--json"]].concat())).unwrap()
     }
 
     /// Runs the program and asks that it refuses with this status; returns what it said.
     pub fn refused(&self, status: i32, arguments: &[&str]) -> String {
-        let answer = self.run(arguments);
+        self.refused_on(FIRST_DAY, status, arguments)
+    }
+
+    /// The same on another day.
+    pub fn refused_on(&self, day: &str, status: i32, arguments: &[&str]) -> String {
+        let answer = self.run_on(day, arguments);
         assert_eq!(answer.status, status, "{arguments:?}\n{}{}", answer.out, answer.err);
         assert_eq!(answer.out, "", "{arguments:?}");
         answer.err

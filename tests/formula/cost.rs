@@ -6,7 +6,7 @@ use stillroom::plan::allocate::SearchLimit;
 use stillroom::plan::calendar::OrderCalendar;
 use stillroom::plan::formula::{FormulaCheck, PriceBasis, check, compare};
 use stillroom::plan::fraction::Fraction;
-use stillroom::plan::model::{DatedRate, FormulaId, LotState, Packaging, ProductUse};
+use stillroom::plan::model::{DatedRate, FormulaId, ItemId, LotState, Packaging, ProductUse};
 use stillroom::plan::money::{Currency, Price, Rate};
 use stillroom::plan::outlook::look_ahead;
 use stillroom::plan::quantity::Mass;
@@ -81,6 +81,20 @@ fn a_kilogram_is_drawn_from_lots_in_order_of_expiry() {
     let text = words::check(&view, Screen::default());
     assert!(text.contains("Priced from the lots on hand, first expired first"), "{text}");
     assert!(text.contains("Stock does not reach for petals and wax"), "{text}");
+}
+
+#[test]
+fn of_lots_that_nothing_ends_the_oldest_receipt_gives_the_price() {
+    let (mut shop, formula) = salve();
+    let wax = shop.snapshot.items.iter().position(|item| item.code == "wax").map(ItemId::new).unwrap();
+    // The code of the newer lot comes first. 300 g of 1 kg at 10.00 are 3.00, in place of 4.725 by the offer.
+    for (days, cost) in [(1, 9_000), (30, 1_000)] {
+        let lot = shop.lot(wax, 1_000_000);
+        (lot.received, lot.cost) = (Some(super::support::day_before(days)), Price { minor: cost });
+    }
+    let check = looked_over(&shop, formula, PriceBasis::Stock);
+    // 29.0625 - 4.725 + 3.00.
+    assert_eq!(check.kilogram.cost, Fraction::new(&[273_375], &[100]));
 }
 
 #[test]

@@ -14,6 +14,7 @@ fn salves() -> Genealogy {
         batch: batch.to_owned(),
         kind: kind.to_owned(),
         day: day(on),
+        reason: if kind == "gift" { "the neighbours".to_owned() } else { String::new() },
         pieces,
     };
     let mut oil = lot("OIL");
@@ -64,7 +65,7 @@ fn a_lot_leads_to_its_batches_and_their_pieces() {
     assert_eq!((first["made_on"].as_str(), first["product"].as_str()), (Some("2027-03-05"), Some("b1")));
     // 24 made, 12 sold on one day, 1 given away; 50 made, 20 sold, 1 came back.
     assert_eq!((first["pieces"].as_i64(), first["pieces_here"].as_i64()), (Some(24), Some(11)));
-    assert_eq!(first["gone"][0], serde_json::json!({"date": "2027-04-10", "kind": "sale", "pieces": 12}));
+    assert_eq!(first["gone"][0], serde_json::json!({"date": "2027-04-10", "kind": "sale", "pieces": 12, "reason": ""}));
     assert_eq!((second["pieces_gone"].as_i64(), second["pieces_here"].as_i64()), (Some(19), Some(31)));
     // The wax of the same batches is not what was asked for.
     assert_eq!(first["draws"], serde_json::json!([{"lot": "OIL", "amount": 200_000, "unit": "mg"}]));
@@ -93,7 +94,13 @@ fn the_terminal_says_the_news_first() {
     let view = trace(&genealogy.index(), "OIL", day(50)).unwrap();
     let text = words::terminal(&view, Screen::default());
     assert!(text.starts_with("Lot OIL is in 3 batches: 32 of 74 pieces are gone, 42 are still here.\n"), "{text}");
-    for phrase in ["12 by sale on Sat 10 April", "1 came back (sale) on Sat 17 April", "880 g of OIL", "N-OIL"] {
+    for phrase in [
+        "12 by sale on Sat 10 April",
+        "1 by gift on Sun 11 April (the neighbours)",
+        "1 came back (sale) on Sat 17 April",
+        "880 g of OIL",
+        "N-OIL",
+    ] {
         assert!(text.contains(phrase), "{phrase} is missing:\n{text}");
     }
 }

@@ -33,7 +33,7 @@ pub fn run(session: &Session, arguments: &Make) -> Result<String, CommandError> 
     let last_day = weighed::last_day(&weighings, &subject.snapshot, today);
     let batch = BatchRow {
         batch: writing.next_batch_number(today)?,
-        mass: outlook.sizes[0].weighed,
+        mass: weighed::mass(outlook.sizes[0].weighed, &weighings, &subject.snapshot),
         pieces,
         best_before: best_before(&subject, today, last_day.as_ref().map(|(day, _)| *day)),
         weighed_by: arguments.by.as_deref().map(|name| words("--by", name)).transpose()?.unwrap_or_default(),

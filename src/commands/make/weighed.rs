@@ -92,6 +92,17 @@ pub fn last_day(weighings: &[Weighing], snapshot: &Snapshot, today: NaiveDate) -
     ends.filter(|(through, _)| *through < NaiveDate::MAX).min()
 }
 
+/// What was really weighed in: the mass of the sheet and every deviation from it, packaging apart.
+#[must_use]
+pub fn mass(planned: Mass, weighings: &[Weighing], snapshot: &Snapshot) -> Mass {
+    let is_weighed = |weighing: &&Weighing| {
+        let lot = snapshot.lots.iter().find(|lot| lot.code == weighing.lot);
+        lot.is_some_and(|lot| snapshot.item(lot.item).unit == Unit::Milligram)
+    };
+    let deviations = weighings.iter().filter(is_weighed).map(|weighing| weighing.weighed.0 - weighing.target.0);
+    Mass { mg: planned.mg + deviations.sum::<i64>() }
+}
+
 /// Lines of the same lot are weighed in one go.
 fn merged(lines: impl Iterator<Item = SheetLine>) -> Vec<SheetLine> {
     let mut merged: Vec<SheetLine> = Vec::new();
