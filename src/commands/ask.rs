@@ -4,7 +4,56 @@ use super::session::Session;
 use crate::error::CommandError;
 use dialoguer::{Confirm, Input, Select};
 
+/// The answers of a run, in their order.
+#[derive(Debug, Default)]
+pub struct Answers {
+    given: Vec<(String, String)>,
+    read: usize,
+}
+
+impl Answers {
+    /// The questions come once more, from the first on.
+    pub fn begin_again(&mut self) {
+        self.read = 0;
+    }
+
+    /// The answer that this question has already. Where another question comes, things have changed since: it is asked, and so
+    /// are those after it.
+    fn known(&mut self, question: &str) -> Option<String> {
+        match self.given.get(self.read) {
+            Some((asked, answer)) if asked == question => {
+                self.read += 1;
+                Some(answer.clone())
+            }
+            _ => {
+                self.given.truncate(self.read);
+                None
+            }
+        }
+    }
+
+    fn keep(&mut self, question: &str, answer: &str) {
+        self.given.push((question.to_owned(), answer.to_owned()));
+        self.read = self.given.len();
+    }
+}
+
 impl Session {
+    /// The answer to a question, which is asked once only.
+    fn answered(
+        &self,
+        question: &str,
+        ask: impl FnOnce() -> dialoguer::Result<String>,
+    ) -> Result<String, CommandError> {
+        let known = self.answers.borrow_mut().known(question);
+        if let Some(answer) = known {
+            return Ok(answer);
+        }
+        let answer = ask().map_err(|error| unanswered(question, &error))?;
+        self.answers.borrow_mut().keep(question, &answer);
+        Ok(answer)
+    }
+
     /// What was given, or else what the user answers; `default` where she just presses Enter.
     ///
     /// # Errors
@@ -22,11 +71,13 @@ impl Session {
         if !self.can_ask {
             return default.map(str::to_owned).ok_or_else(|| missing(option, question));
         }
-        let mut input = Input::<String>::new().with_prompt(question);
-        if let Some(default) = default {
-            input = input.default(default.to_owned());
-        }
-        input.interact_text().map_err(|error| unanswered(question, &error))
+        self.answered(question, || {
+            let mut input = Input::<String>::new().with_prompt(question);
+            if let Some(default) = default {
+                input = input.default(default.to_owned());
+            }
+            input.interact_text()
+        })
     }
 
     /// What was given, or else what the user picks from the list; the place in it.
@@ -48,8 +99,12 @@ impl Session {
             let more = if possible.len() > shown.len() { ", ..." } else { "" };
             return Err(missing(option, question).hint(format!("possible: {}{more}", shown.join(", "))));
         }
-        let picked = Select::new().with_prompt(question).items(possible).default(0).interact();
-        picked.map_err(|error| unanswered(question, &error))
+        let picked = self.answered(question, || {
+            let picked = Select::new().with_prompt(question).items(possible).default(0).interact()?;
+            Ok(possible[picked].clone())
+        })?;
+        let gone = || CommandError::work(format!("{picked:?} is not possible any more; nothing was written"));
+        possible.iter().position(|one| *one == picked).ok_or_else(gone)
     }
 
     /// Yes, or the user's answer; where nobody can be asked, no.
@@ -60,8 +115,11 @@ impl Session {
         if yes || !self.can_ask {
             return Ok(yes);
         }
-        let answer = Confirm::new().with_prompt(question).default(false).interact();
-        answer.map_err(|error| unanswered(question, &error))
+        let answer = self.answered(question, || {
+            let yes = Confirm::new().with_prompt(question).default(false).interact()?;
+            Ok(if yes { "yes" } else { "no" }.to_owned())
+        })?;
+        Ok(answer == "yes")
     }
 }
 

@@ -110,30 +110,27 @@ fn revise(
     wanted: Option<&str>,
     reason: Option<&str>,
 ) -> Result<String, CommandError> {
-    let mut store = session.open()?;
-    // What is wrong with the names is said before anybody is asked, and nobody is kept from writing meanwhile.
-    named_anew(&store.book()?, formula, wanted)?;
-    let reason = session.or_ask(reason, "--reason", "Why is there a new version?", None)?;
-    let reason = one_line(&reason);
-    if reason.is_empty() {
-        return Err(CommandError::input("a new version needs a reason: what it changes, and why"));
-    }
-    let writing = store.writing()?;
-    let book = writing.book()?;
-    let (formula, newest, version) = named_anew(&book, formula, wanted)?;
-    let lines = book.formula_lines.iter().filter(|row| row.formula == formula && row.version == newest);
-    let copy: Vec<FormulaLineRow> =
-        lines.map(|row| FormulaLineRow { version: version.clone(), ..row.clone() }).collect();
-    writing.revise(&copy, &reason, &session.stamp())?;
-    writing.commit()?;
+    let (formula, newest, version, reason) = session.write(|writing| {
+        let book = writing.book()?;
+        let (formula, newest, version) = named_anew(&book, formula, wanted)?;
+        let reason = one_line(&session.or_ask(reason, "--reason", "Why is there a new version?", None)?);
+        if reason.is_empty() {
+            return Err(CommandError::input("a new version needs a reason: what it changes, and why"));
+        }
+        let lines = book.formula_lines.iter().filter(|row| row.formula == formula && row.version == newest);
+        let copy: Vec<FormulaLineRow> =
+            lines.map(|row| FormulaLineRow { version: version.clone(), ..row.clone() }).collect();
+        writing.revise(&copy, &reason, &session.stamp())?;
+        Ok((formula.to_owned(), newest.to_owned(), version, reason))
+    })?;
     let view = json!({ "formula": formula, "version": version, "copy_of": newest, "reason": reason });
     session.answer(&view, |_| {
         format!(
             "Formula {}, version {}, is a copy of version {}. It counts from now on where no version is named.\nChange its \
              lines in formulas.csv (`stillroom export` writes it), and import that file again.\n",
-            one_line(formula),
+            one_line(&formula),
             one_line(&version),
-            one_line(newest)
+            one_line(&newest)
         )
     })
 }

@@ -130,24 +130,22 @@ impl Bench<'_> {
 fn act(
     session: &Session,
     code: &str,
-    what: impl FnOnce(&Bench<'_>) -> Result<String, CommandError>,
+    what: impl Fn(&Bench<'_>) -> Result<String, CommandError>,
 ) -> Result<String, CommandError> {
-    let mut store = session.open()?;
-    let writing = store.writing()?;
-    let book = writing.book()?;
-    let lot = find_lot(&book, code)?;
-    let material = book.materials.iter().find(|row| row.code == lot.material);
-    let supplier = book.suppliers.iter().find(|row| row.code == lot.supplier);
-    let bench = Bench {
-        writing: &writing,
-        lot,
-        supplier: supplier.map_or(&lot.supplier, |row| &row.name),
-        unit: material.map_or(Unit::Milligram, |row| row.unit),
-        density: material.and_then(|row| row.density),
-    };
-    let done = what(&bench)?;
-    let code = lot.lot.clone();
-    writing.commit()?;
+    let (code, done) = session.write(|writing| {
+        let book = writing.book()?;
+        let lot = find_lot(&book, code)?;
+        let material = book.materials.iter().find(|row| row.code == lot.material);
+        let supplier = book.suppliers.iter().find(|row| row.code == lot.supplier);
+        let bench = Bench {
+            writing,
+            lot,
+            supplier: supplier.map_or(&lot.supplier, |row| &row.name),
+            unit: material.map_or(Unit::Milligram, |row| row.unit),
+            density: material.and_then(|row| row.density),
+        };
+        Ok((lot.lot.clone(), what(&bench)?))
+    })?;
     session.answer(&json!({ "lot": code, "done": done }), |_| {
         format!("Lot {code} {done}. `stillroom act undo` takes it back.\n")
     })

@@ -21,12 +21,13 @@ pub fn run(session: &Session, what: &Pieces) -> Result<String, CommandError> {
         }
         Pieces::Leave { batch, pieces, how, reason } => leave(session, batch, *pieces, *how, reason.as_deref()),
         Pieces::Count { batch, pieces, reason } => {
-            let mut store = session.open()?;
-            let writing = store.writing()?;
-            let batch = known(&writing, batch)?;
-            let why = words("--reason", &session.or_ask(reason.as_deref(), "--reason", "Why does it differ?", None)?)?;
-            let difference = writing.pieces_count(&batch, *pieces, &why, &session.stamp())?;
-            writing.commit()?;
+            let (batch, difference) = session.write(|writing| {
+                let batch = known(writing, batch)?;
+                let why = session.or_ask(reason.as_deref(), "--reason", "Why does it differ?", None)?;
+                let why = words("--reason", &why)?;
+                let difference = writing.pieces_count(&batch, *pieces, &why, &session.stamp())?;
+                Ok((batch, difference))
+            })?;
             session.answer(&json!({ "batch": batch, "left": pieces, "difference": difference }), |_| {
                 format!("Batch {batch} has {pieces} pieces left; the difference is {difference}.\n")
             })
@@ -47,21 +48,21 @@ fn leave(
         (Leaving::Sample, PieceKind::Sample, "sample"),
         (Leaving::Waste, PieceKind::Waste, "waste"),
     ];
-    let mut store = session.open()?;
-    let writing = store.writing()?;
-    let batch = known(&writing, batch)?;
-    let given = pieces.map(|pieces| pieces.to_string());
-    let number = session.or_ask(given.as_deref(), "PIECES", "How many pieces leave?", None)?;
-    let number: i64 =
-        number.trim().parse().map_err(|_| CommandError::input(format!("{number:?} is no number of pieces")))?;
-    let names: Vec<String> = WAYS.iter().map(|(.., name)| (*name).to_owned()).collect();
-    let given = how.and_then(|how| WAYS.iter().position(|(way, ..)| *way == how));
-    let (_, kind, name) = WAYS[session.or_pick(given, "--as", "How do they leave?", &names)?];
-    let default = if kind == PieceKind::Waste { None } else { Some("") };
-    let why = session.or_ask(reason, "--reason", "To whom, or why?", default)?;
-    let why = if why.trim().is_empty() { String::new() } else { words("--reason", &why)? };
-    let left = writing.pieces_leave(&batch, kind, number, &why, &session.stamp())?;
-    writing.commit()?;
+    let (batch, number, name, left) = session.write(|writing| {
+        let batch = known(writing, batch)?;
+        let given = pieces.map(|pieces| pieces.to_string());
+        let number = session.or_ask(given.as_deref(), "PIECES", "How many pieces leave?", None)?;
+        let number: i64 =
+            number.trim().parse().map_err(|_| CommandError::input(format!("{number:?} is no number of pieces")))?;
+        let names: Vec<String> = WAYS.iter().map(|(.., name)| (*name).to_owned()).collect();
+        let given = how.and_then(|how| WAYS.iter().position(|(way, ..)| *way == how));
+        let (_, kind, name) = WAYS[session.or_pick(given, "--as", "How do they leave?", &names)?];
+        let default = if kind == PieceKind::Waste { None } else { Some("") };
+        let why = session.or_ask(reason, "--reason", "To whom, or why?", default)?;
+        let why = if why.trim().is_empty() { String::new() } else { words("--reason", &why)? };
+        let left = writing.pieces_leave(&batch, kind, number, &why, &session.stamp())?;
+        Ok((batch, number, name, left))
+    })?;
     session.answer(&json!({ "batch": batch, "pieces": number, "as": name, "left": left }), |_| {
         let gone = count(usize::try_from(number).unwrap_or(0), "piece", "pieces");
         format!("{gone} of batch {batch} left ({name}); {left} are still here.\n")

@@ -15,13 +15,12 @@ use chrono::NaiveDate;
 use serde_json::json;
 
 pub fn run(session: &Session, arguments: &Receive) -> Result<String, CommandError> {
-    let mut store = session.open()?;
-    let writing = store.writing()?;
-    let book = writing.book()?;
-    let work = Work { session, arguments, book: &book, writing: &writing };
-    let (parcel, shared) = work.parcel()?;
-    let lots = writing.receive_parcel(&parcel, shared, &session.stamp())?;
-    writing.commit()?;
+    let (book, lots) = session.write(|writing| {
+        let book = writing.book()?;
+        let (parcel, shared) = Work { session, arguments, book: &book, writing }.parcel()?;
+        let lots = writing.receive_parcel(&parcel, shared, &session.stamp())?;
+        Ok((book, lots))
+    })?;
     let unit = |lot: &LotRow| unit_of(&book, &lot.material);
     let past: Vec<&str> = lots.iter().filter(|lot| is_past(lot)).map(|lot| lot.lot.as_str()).collect();
     let view = json!({ "lots": lots.iter().map(|lot| json!({

@@ -1,10 +1,11 @@
 //! What every command begins with: settings, clock, store, and the snapshot of the workshop.
 
+use super::ask::Answers;
 use crate::book::link::link;
 use crate::cli::Common;
 use crate::clock::Clock;
 use crate::config::{CONFIG_VARIABLE, Config, Folders, STORE_VARIABLE, config_place, read, store_path};
-use crate::error::CommandError;
+use crate::error::{CommandError, Kind};
 use crate::plan::allocate::SearchLimit;
 use crate::plan::calendar::Span;
 use crate::plan::measure::{DecimalMark, Measure};
@@ -13,9 +14,10 @@ use crate::plan::money::{Currency, Money, Price};
 use crate::plan::outlook::{Outlook, look_ahead, natural_horizon};
 use crate::plan::quantity::{Density, Quantity, Unit};
 use crate::render::table::Screen;
-use crate::store::{Reading, Stamp, Store};
+use crate::store::{Reading, Stamp, Store, Writing};
 use chrono::NaiveDate;
 use serde::Serialize;
+use std::cell::RefCell;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
@@ -31,6 +33,8 @@ pub struct Session {
     pub json: bool,
     /// True where somebody sits at the terminal and can be asked.
     pub can_ask: bool,
+    /// What was answered already, so that nothing is asked twice.
+    pub(super) answers: RefCell<Answers>,
     store: Option<PathBuf>,
 }
 
@@ -50,14 +54,16 @@ impl Session {
         let store = store_path(common.store.as_deref(), variable(STORE_VARIABLE).as_deref(), &config, &folders);
         let clock = Clock::new(common.as_of, config.time_zone);
         let can_ask = !common.json && std::io::stdin().is_terminal() && std::io::stderr().is_terminal();
-        Ok(Self { config, clock, screen, json: common.json, can_ask, store })
+        let answers = RefCell::default();
+        Ok(Self { config, clock, screen, json: common.json, can_ask, answers, store })
     }
 
     /// A session on the store and day of an example, with settings as they come: no letter leaves the house.
     pub fn example(&self, store: PathBuf, day: NaiveDate) -> Self {
         let config = Config::default();
         let clock = Clock::new(Some(day), config.time_zone);
-        Self { config, clock, store: Some(store), screen: self.screen, json: self.json, can_ask: false }
+        let answers = RefCell::default();
+        Self { config, clock, store: Some(store), screen: self.screen, json: self.json, can_ask: false, answers }
     }
 
     /// The store's file.
@@ -85,6 +91,29 @@ impl Session {
             );
         }
         Ok(store)
+    }
+
+    /// Does something in one transaction; `act` reads, asks, decides and writes, and what it returns is committed.
+    ///
+    /// While the maker thinks about a question, nobody is kept from writing. Where somebody did, `act` runs once more,
+    /// with the answers that were given, so that what is written fits the store as it is then.
+    ///
+    /// # Errors
+    /// Where `act` fails; then nothing is written. Where the store cannot be written.
+    pub fn write<T>(&self, act: impl Fn(&Writing<'_>) -> Result<T, CommandError>) -> Result<T, CommandError> {
+        let mut store = self.open()?;
+        if self.can_ask {
+            let writing = store.writing_at_last()?;
+            match act(&writing) {
+                Ok(done) if writing.commit().is_ok() => return Ok(done),
+                Err(error) if error.kind == Kind::Input => return Err(error),
+                Ok(_) | Err(_) => self.answers.borrow_mut().begin_again(),
+            }
+        }
+        let writing = store.writing()?;
+        let done = act(&writing)?;
+        writing.commit()?;
+        Ok(done)
     }
 
     /// When an act is done.

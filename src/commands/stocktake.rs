@@ -25,28 +25,28 @@ pub fn run(session: &Session, what: &Stocktake) -> Result<String, CommandError> 
 
 /// Shows the differences, asks, and writes all of them in one act.
 fn enter(session: &Session, file: &Path, reason: Option<&str>, yes: bool) -> Result<String, CommandError> {
-    let mut store = session.open()?;
-    let writing = store.writing()?;
-    let book = writing.book()?;
-    let lines = read_counts(file, &book).map_err(|faults| CommandError::faults(&faults))?;
-    let counted: Vec<Counted> = lines.iter().map(as_counted).collect();
-    let differences = writing.differences(&counted)?;
-    let snapshot = super::session::snapshot(&writing)?;
-    let mut view = view(session, &book, &snapshot, &lines, &differences);
-    if view.differences.is_empty() {
-        return session.answer(&view, |screen| render::terminal(&view, screen));
-    }
-    if session.can_ask && !yes {
-        // The question comes after what it is about: shown now, not at the end.
-        eprint!("{}", render::terminal(&view, session.screen));
-    }
-    if session.can_ask && !session.is_sure(yes, "Write these differences?")? {
-        return Err(CommandError::input("the stocktake was not entered; nothing was written"));
-    }
-    let counted = with_reasons(session, reason, counted, &differences)?;
-    writing.stocktake(&counted, &session.stamp())?;
-    writing.commit()?;
-    view.written = true;
+    let view = session.write(|writing| {
+        let book = writing.book()?;
+        let lines = read_counts(file, &book).map_err(|faults| CommandError::faults(&faults))?;
+        let counted: Vec<Counted> = lines.iter().map(as_counted).collect();
+        let differences = writing.differences(&counted)?;
+        let snapshot = super::session::snapshot(writing)?;
+        let mut view = view(session, &book, &snapshot, &lines, &differences);
+        if view.differences.is_empty() {
+            return Ok(view);
+        }
+        if session.can_ask && !yes {
+            // The question comes after what it is about: shown now, not at the end.
+            eprint!("{}", render::terminal(&view, session.screen));
+        }
+        if session.can_ask && !session.is_sure(yes, "Write these differences?")? {
+            return Err(CommandError::input("the stocktake was not entered; nothing was written"));
+        }
+        let counted = with_reasons(session, reason, counted, &differences)?;
+        writing.stocktake(&counted, &session.stamp())?;
+        view.written = true;
+        Ok(view)
+    })?;
     session.answer(&view, |screen| render::terminal(&view, screen))
 }
 

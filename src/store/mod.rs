@@ -99,6 +99,16 @@ impl Store {
         Ok(Writing { reading: Reading { transaction } })
     }
 
+    /// Begins to write, but keeps nobody else from it before the first row is written. Where another program has written
+    /// since this one began to read, that row is refused ([`StoreError::Locked`]): then it is to be done over with
+    /// [`Store::writing`].
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn writing_at_last(&mut self) -> Result<Writing<'_>, StoreError> {
+        Ok(Writing { reading: self.reading()? })
+    }
+
     /// All rows of the book, as [`Reading::book`].
     ///
     /// # Errors

@@ -169,3 +169,29 @@ fn a_reason_is_asked_for_and_a_stocktake_asks_before_it_writes() {
     rest(&mut session);
     assert_eq!(lot(&workshop, "L2608-2")["on_hand"], 900_000);
 }
+
+#[test]
+fn while_the_maker_thinks_others_write_and_she_is_not_asked_twice() {
+    let workshop = Workshop::example();
+    let mut session = begin(&workshop, FIRST_DAY, &["receive", "B2027-09"]);
+    answer(&mut session, &[("castor-oil, 1 x 500 ml: how many packs came? [1]", "")]);
+    session.exp_string("castor-oil: supplier's lot number?").unwrap();
+    // Meanwhile somebody else takes a lot in: it gets the number that this parcel would have had.
+    let other = workshop.json(&["receive", "--material", "beeswax", "--amount", "1 kg", "--cost", "14"]);
+    assert_eq!(other["lots"][0]["lot"], "L-0001");
+    session.send_line("C-1").unwrap();
+    answer(
+        &mut session,
+        &[
+            ("castor-oil: best before (2027-03-09; empty: the material's own life)?", ""),
+            ("castor-oil: where is it put?", ""),
+            ("coconut-oil, 1 x 5 kg: how many packs came? [1]", "0"),
+        ],
+    );
+    let said = rest(&mut session);
+    assert!(said.contains("Lot L-0002: 479.5 g of castor-oil, 4.70 EUR."), "{said}");
+    assert!(!said.contains("supplier's lot number?"), "{said}");
+    let acts = workshop.json(&["act", "list", "--last", "2"]);
+    let kinds: Vec<_> = acts["acts"].as_array().unwrap().iter().map(|act| &act["kind"]).collect();
+    assert_eq!(kinds, ["receive", "receive"]);
+}

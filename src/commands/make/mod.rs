@@ -21,13 +21,25 @@ use subject::Subject;
 use weighed::Sheet;
 
 pub fn run(session: &Session, arguments: &Make) -> Result<String, CommandError> {
+    let made = session.write(|writing| make(session, arguments, writing))?;
+    answer(session, &made)
+}
+
+/// What was made, as it was written down.
+struct Made {
+    subject: Subject,
+    making: Making,
+    drawn: Vec<Drawn>,
+    /// The first end among its lots, and the lot.
+    last_day: Option<(NaiveDate, String)>,
+}
+
+fn make(session: &Session, arguments: &Make, writing: &Writing<'_>) -> Result<Made, CommandError> {
     let today = session.clock.today();
-    let mut store = session.open()?;
-    let writing = store.writing()?;
-    let subject = Subject::of(arguments, snapshot(&writing)?, &writing.book()?, today)?;
+    let subject = Subject::of(arguments, snapshot(writing)?, &writing.book()?, today)?;
     let outlook = session.look_ahead(&subject.snapshot, None)?;
     let sheet = Sheet::of(&subject, &outlook);
-    let weighings = weighed::ask(session, arguments, &sheet, &writing)?;
+    let weighings = weighed::ask(session, arguments, &sheet, writing)?;
     let pieces = pieces(session, arguments, &subject, outlook.sizes[0].pieces)?;
     let drawn = writing.draws(&weighings)?;
     let last_day = weighed::last_day(&weighings, &subject.snapshot, today);
@@ -40,11 +52,10 @@ pub fn run(session: &Session, arguments: &Make) -> Result<String, CommandError> 
         note: arguments.note.as_deref().map(|note| words("--note", note)).transpose()?.unwrap_or_default(),
         ..subject.batch(today)?
     };
-    let becomes = becomes(arguments, &subject, &writing, &drawn, &batch, today)?;
+    let becomes = becomes(arguments, &subject, writing, &drawn, &batch, today)?;
     let making = Making { batch, weighings, rest: subject.rest, becomes };
     writing.make(&making, &session.stamp())?;
-    writing.commit()?;
-    answer(session, &subject, &making, &drawn, last_day)
+    Ok(Made { subject, making, drawn, last_day })
 }
 
 /// What came out: as planned unless the maker says otherwise.
@@ -106,15 +117,10 @@ fn becomes(
     }))
 }
 
-fn answer(
-    session: &Session,
-    subject: &Subject,
-    making: &Making,
-    drawn: &[Drawn],
-    last_day: Option<(NaiveDate, String)>,
-) -> Result<String, CommandError> {
+fn answer(session: &Session, made: &Made) -> Result<String, CommandError> {
+    let Made { subject, making, drawn, last_day } = made;
     let batch = &making.batch;
-    let ends_with = last_day.filter(|(day, _)| batch.best_before == Some(*day)).map(|(_, lot)| lot);
+    let ends_with = last_day.as_ref().filter(|(day, _)| batch.best_before == Some(*day)).map(|(_, lot)| lot);
     let cautions = cautions(&subject.snapshot, drawn);
     let view = json!({
         "batch": batch.batch, "entry": batch.entry, "product": batch.product, "premix": batch.premix,
