@@ -3,6 +3,7 @@
 //! Everything that comes from the workshop's data is escaped. A copy of the workshop that cannot be used never stops a
 //! letter: the built-in page is used in its place, and a warning names file and line.
 
+use super::document::Document;
 use include_dir::{Dir, include_dir};
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
@@ -12,8 +13,8 @@ use std::path::{Path, PathBuf};
 
 static BUILT_IN: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/reports");
 
-/// Name of the reorder list's page.
-pub const REORDER: &str = "reorder.html";
+/// Name of the template of every report without one of its own.
+pub const REPORT: &str = "report.html";
 
 /// A page, and what was wrong with the workshop's own copy of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -37,19 +38,58 @@ pub enum PageError {
     },
 }
 
-/// The page `name` filled with `page`. `own_folder` is where the workshop keeps changed copies: `<workshop>/reports`.
+/// What the template of a report is given.
+#[derive(Serialize)]
+struct Reports<'a> {
+    /// The page's title.
+    title: &'a str,
+    /// The reports, one below the other.
+    reports: &'a [Document],
+    /// True for a letter: its pictures are attached, and it is no page of its own.
+    letter: bool,
+    /// Sentences before the first report.
+    preface: &'a [String],
+}
+
+/// A page of its own for one report: `<report>.html` of the workshop where there is one, else [`REPORT`].
+///
+/// # Errors
+/// [`PageError`] where not even the built-in page can be made.
+pub fn report(document: &Document, own_folder: Option<&Path>) -> Result<Rendered, PageError> {
+    let page = Reports { title: &document.title, reports: std::slice::from_ref(document), letter: false, preface: &[] };
+    let own_name = format!("{}.html", document.name);
+    let has_own = own_folder.is_some_and(|folder| folder.join(&own_name).is_file());
+    render(if has_own { &own_name } else { REPORT }, &page, own_folder)
+}
+
+/// The HTML part of a letter with these reports. Its pictures are `cid:` and their ids.
+///
+/// # Errors
+/// [`PageError`] where not even the built-in page can be made.
+pub fn letter(
+    title: &str,
+    preface: &[String],
+    reports: &[Document],
+    own_folder: Option<&Path>,
+) -> Result<Rendered, PageError> {
+    render(REPORT, &Reports { title, reports, letter: true, preface }, own_folder)
+}
+
+/// The page `name` filled with `page`. `own_folder` is where the workshop keeps changed copies: `<workshop>/reports`. A
+/// report's own page that is not built in falls back to [`REPORT`].
 ///
 /// # Errors
 /// [`PageError`] where not even the built-in page can be made.
 pub fn render(name: &str, page: &impl Serialize, own_folder: Option<&Path>) -> Result<Rendered, PageError> {
     let filled = Value::from(Serde(page));
     let mut warnings = Vec::new();
-    if let Some(folder) = own_folder.filter(|folder| folder.join(name).is_file()) {
+    if let Some(folder) = own_folder.filter(|folder| own_templates(folder).is_ok_and(|paths| !paths.is_empty())) {
         match own_page(folder, name, &filled) {
             Ok(html) => return Ok(Rendered { html, warnings }),
             Err(fault) => warnings.push(format!("{fault}; the built-in page was used instead.")),
         }
     }
+    let name = if BUILT_IN.get_file(name).is_some() { name } else { REPORT };
     let html = built_in().and_then(|environment| environment.get_template(name)?.render(&filled));
     let html = html.map_err(|source| PageError::BuiltIn { name: name.to_owned(), source })?;
     Ok(Rendered { html, warnings })
@@ -69,7 +109,8 @@ fn built_in() -> Result<Environment<'static>, minijinja::Error> {
     Ok(environment)
 }
 
-/// The page with the workshop's copies before the built-in ones; the fault in words where that fails.
+/// The page with the workshop's copies before the built-in ones; the fault in words where that fails. A copy is only read
+/// where the page asks for it, so that a broken one of another page does no harm here.
 fn own_page(folder: &Path, name: &str, filled: &Value) -> Result<String, String> {
     let place = |error: &minijinja::Error| {
         let file = folder.join(error.name().unwrap_or(name));
@@ -78,11 +119,20 @@ fn own_page(folder: &Path, name: &str, filled: &Value) -> Result<String, String>
         format!("{}{line}: {}{detail}", file.display(), error.kind())
     };
     let mut environment = built_in().map_err(|error| place(&error))?;
-    for path in own_templates(folder)? {
-        let source = std::fs::read_to_string(&path).map_err(|error| format!("{}: {error}", path.display()))?;
-        let own_name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        environment.add_template_owned(own_name, source).map_err(|error| place(&error))?;
+    let paths = own_templates(folder)?;
+    for path in &paths {
+        environment.remove_template(&path.file_name().unwrap_or_default().to_string_lossy());
     }
+    environment.set_loader(move |asked| {
+        // Only what lies in the folder itself, by its name: no template reaches a file beside it.
+        let own = paths.iter().find(|path| path.file_name().is_some_and(|own| own.to_string_lossy() == asked));
+        let Some(path) = own else { return Ok(None) };
+        let fault = |error: std::io::Error| {
+            let fault = minijinja::Error::new(minijinja::ErrorKind::TemplateNotFound, error.to_string());
+            fault.with_source(error)
+        };
+        std::fs::read_to_string(path).map(Some).map_err(fault)
+    });
     environment.get_template(name).and_then(|template| template.render(filled)).map_err(|error| place(&error))
 }
 
