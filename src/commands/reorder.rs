@@ -28,7 +28,7 @@ pub fn run(session: &Session, arguments: &Reorder) -> Result<String, CommandErro
     let item = find("material", code, items)?;
     keep_only(&mut view, &item.code);
     let report = Report::new(&view, render::of_material(&view, &item.name))?;
-    show(session, &report.rows_in_letters(csv::reorder_lines(&view)), &arguments.files)
+    show(session, &report.made_rows(csv::reorder_lines(&view)), &arguments.files)
 }
 
 /// The reorder list as a report.
@@ -45,7 +45,8 @@ pub fn report(session: &Session, through: Option<NaiveDate>, seconds: Option<f64
 /// Never for the views of this program.
 pub fn of_view(view: &ReorderView) -> Result<Report, CommandError> {
     let report = Report::new(view, render::document(view))?;
-    Ok(report.rows_in_letters(csv::reorder_lines(view)).news(render::news(view)).dates(render::dates(view)))
+    let report = report.made_rows(csv::reorder_lines(view)).rows_in_letters();
+    Ok(report.news(render::news(view)).dates(render::dates(view)))
 }
 
 /// Leaves the lines of one material.

@@ -25,8 +25,7 @@ pub fn run(session: &Session, arguments: &Weigh) -> Result<String, CommandError>
 fn sheet(session: &Session, snapshot: &Snapshot, outlook: &Outlook, id: EntryId) -> Result<Report, CommandError> {
     let view = weigh(snapshot, outlook, id, session.config.bench.scale_readability.mg);
     let report = Report::new(&view, render::document(&view))?;
-    let report = report.rows_in_letters(render::rows(&view)).news(vec![format!("{} to weigh", view.entry)]);
-    Ok(report.sheet(render::WEIGHING, render::page(&view), &view.entry))
+    Ok(report.made_rows(render::rows(&view)).sheet(render::WEIGHING, render::page(&view), &view.entry))
 }
 
 /// The sheets of all entries of which something is weighed today; one report that says so where there is none.
@@ -41,8 +40,11 @@ pub fn today(session: &Session) -> Result<Vec<Report>, CommandError> {
         demands.any(|demand| demand.entry == *id && demand.day == today)
     };
     let entries = (0..snapshot.entries.len()).map(EntryId::new).filter(weighed);
-    let sheets: Vec<Report> = entries.map(|id| sheet(session, &snapshot, &outlook, id)).collect::<Result<_, _>>()?;
-    if !sheets.is_empty() {
+    let mut sheets: Vec<Report> =
+        entries.map(|id| sheet(session, &snapshot, &outlook, id)).collect::<Result<_, _>>()?;
+    let number = sheets.len();
+    if let Some(first) = sheets.first_mut() {
+        first.news = vec![format!("{number} to weigh today")];
         return Ok(sheets);
     }
     let nothing = Document::new("weigh", "Nothing is weighed today.");

@@ -56,7 +56,7 @@ pub fn letter(
     for report in reports {
         let (short, is_cut) = report.document.cut(CUT);
         shown.push(short);
-        if is_cut {
+        if is_cut || report.is_sheet() {
             let page = report.html(own_reports)?;
             warnings.extend(page.warnings);
             let content = page.html.into_bytes();
@@ -137,6 +137,6 @@ fn dates(reports: &[Report], as_of: NaiveDate, envelope: &Envelope) -> Option<At
     }
     let workshop = envelope.from.address().rsplit('@').next().unwrap_or("localhost");
     let content = ical::calendar(&entries, envelope.written, workshop).into_bytes();
-    let media_type = "text/calendar; charset=utf-8; method=PUBLISH".to_owned();
+    let media_type = "text/calendar; charset=utf-8".to_owned();
     (!entries.is_empty()).then(|| Attachment { name: format!("dates-{as_of}.ics"), media_type, content })
 }

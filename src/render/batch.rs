@@ -44,8 +44,10 @@ pub fn list(view: &BatchListView, screen: Screen) -> String {
 /// A batch as a document.
 #[must_use]
 pub fn show(view: &BatchView, today: NaiveDate) -> Document {
-    let facts = facts(view, today).into_iter().map(Block::paragraph).collect();
-    let document = Document::new("batch", headline(view, today)).section("", facts);
+    let mut document = Document::new("batch", headline(view, today));
+    for fact in facts(view, today) {
+        document = document.fact(fact.trim_end_matches('.'));
+    }
     if view.undone {
         return document;
     }

@@ -165,7 +165,7 @@ pub fn price_changes(view: &PriceChangesView) -> Document {
         ("On", Align::Left),
         ("From", Align::Left),
         ("Offer today", Align::Right),
-        ("Change", Align::Right),
+        ("Against last", Align::Right),
         ("Offered by", Align::Left),
     ])
     .lead(1);
@@ -185,7 +185,8 @@ pub fn price_changes(view: &PriceChangesView) -> Document {
             or_empty(&material.offer_from),
         ]);
     }
-    let headline = format!("{} with another price than before.", count(view.materials.len(), "material", "materials"));
+    let materials = count(view.materials.len(), "material has", "materials have");
+    let headline = format!("{materials} another price than at the delivery before, or on offer today.");
     let note = "Prices are in the home currency; those paid with all that a lot had cost, offers with duty and without postage, \
                 the cheapest pack.";
     Document::new("prices", headline)
@@ -207,6 +208,7 @@ pub fn price_news(view: &PriceChangesView) -> Vec<String> {
 fn signed(percent: Option<&str>) -> String {
     match percent {
         None => String::new(),
+        Some("0.0") => "0 %".to_owned(),
         Some(percent) if percent.starts_with('-') => format!("{percent} %"),
         Some(percent) => format!("+{percent} %"),
     }

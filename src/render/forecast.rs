@@ -17,7 +17,7 @@ const MOST_PICTURES: usize = 12;
 pub fn document(view: &ForecastView) -> Document {
     let late = view.shortages.iter().any(|shortage| shortage.late);
     let late = if late {
-        "Too late: no supplier can deliver by that day. `stillroom reorder` says what can come when."
+        "Too late: no supplier can deliver by that day. The reorder list says what can come when."
     } else {
         ""
     };

@@ -149,50 +149,73 @@ fn own_templates(folder: &Path) -> Result<Vec<PathBuf>, String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use minijinja::context;
+    use crate::render::document::Block;
 
-    fn with_copy(content: &[u8]) -> (tempfile::TempDir, PathBuf) {
+    fn with_copy(name: &str, content: &[u8]) -> (tempfile::TempDir, PathBuf) {
         let folder = tempfile::tempdir().unwrap();
         let own = folder.path().join("reports");
         std::fs::create_dir(&own).unwrap();
-        std::fs::write(own.join(REORDER), content).unwrap();
+        std::fs::write(own.join(name), content).unwrap();
         (folder, own)
     }
 
-    fn page() -> minijinja::Value {
-        context! { headline => "<b>News</b> {{ 7*7 }}", today => "", through => "", gap => "", footer => "",
-        late => (), orders => (), sums => (), findings => () }
+    fn document() -> Document {
+        Document::new("stock", "<b>News</b> {{ 7*7 }}").section("Part", vec![Block::paragraph("a & b")])
     }
 
     #[test]
     fn a_changed_copy_wins_and_is_escaped() {
-        let (_folder, own) = with_copy(b"<p>{{ headline }}</p>");
-        let rendered = render(REORDER, &page(), Some(&own)).unwrap();
-        assert_eq!(rendered.html, "<p>&lt;b&gt;News&lt;&#x2f;b&gt; {{ 7*7 }}</p>");
+        for name in ["report.html", "stock.html"] {
+            let (_folder, own) = with_copy(name, b"<p>{{ title }}</p>");
+            let rendered = report(&document(), Some(&own)).unwrap();
+            assert_eq!(rendered.html, "<p>&lt;b&gt;News&lt;&#x2f;b&gt; {{ 7*7 }}</p>", "{name}");
+            assert!(rendered.warnings.is_empty());
+        }
+        let (_folder, own) = with_copy("month.html", b"<p>{{ title }}</p>");
+        let rendered = report(&document(), Some(&own)).unwrap();
+        assert_eq!(rendered.html, report(&document(), None).unwrap().html, "another report's page is not for this one");
+    }
+
+    #[test]
+    fn a_changed_frame_is_the_frame_of_the_built_in_page() {
+        let frame = b"<main>{% block content %}{% endblock %}</main>";
+        let (_folder, own) = with_copy("base.html", frame);
+        let rendered = report(&document(), Some(&own)).unwrap();
+        assert!(rendered.html.starts_with("<main>") && rendered.html.contains("a &amp; b"), "{}", rendered.html);
         assert!(rendered.warnings.is_empty());
     }
 
     #[test]
     fn a_broken_copy_gives_way_and_says_where() {
-        let built_in = render(REORDER, &page(), None).unwrap().html;
-        for (content, line) in [
-            (&b"<p>\n{{ headline"[..], "line 2"),
-            (b"\n\n{{ heading_that_is_not_there }}", "line 3"),
-            (b"{% include 'reports.html' %}", "line 1"),
-            (b"\xff\xfe", "UTF-8"),
+        let built_in = report(&document(), None).unwrap().html;
+        for (name, content, line) in [
+            ("report.html", &b"<p>\n{{ title"[..], "line 2"),
+            ("report.html", b"\n\n{{ heading_that_is_not_there }}", "line 3"),
+            ("report.html", b"{% include 'reports.html' %}", "line 1"),
+            ("report.html", b"{% include '../secret.html' %}", "line 1"),
+            ("report.html", b"\xff\xfe", "UTF-8"),
+            ("stock.html", b"{% for %}", "line 1"),
+            ("base.html", b"\n{% block %}", "line 2"),
         ] {
-            let (_folder, own) = with_copy(content);
-            let rendered = render(REORDER, &page(), Some(&own)).unwrap();
+            let (folder, own) = with_copy(name, content);
+            std::fs::write(folder.path().join("secret.html"), "secret").unwrap();
+            let rendered = report(&document(), Some(&own)).unwrap();
             assert_eq!(rendered.html, built_in);
             let [warning] = rendered.warnings.as_slice() else { panic!("one warning: {:?}", rendered.warnings) };
-            assert!(warning.contains("reorder.html") && warning.contains(line), "{warning}");
+            assert!(warning.contains(name) && warning.contains(line), "{warning}");
         }
+    }
+
+    #[test]
+    fn a_broken_copy_of_another_page_does_no_harm() {
+        let (_folder, own) = with_copy("weighing.html", b"{% for %}");
+        assert!(report(&document(), Some(&own)).unwrap().warnings.is_empty());
     }
 
     #[test]
     fn no_copy_is_no_fault() {
         let folder = tempfile::tempdir().unwrap();
-        let rendered = render(REORDER, &page(), Some(&folder.path().join("reports"))).unwrap();
+        let rendered = report(&document(), Some(&folder.path().join("reports"))).unwrap();
         assert!(rendered.warnings.is_empty());
     }
 }

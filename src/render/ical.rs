@@ -44,8 +44,7 @@ pub fn calendar(entries: &[DateEntry], written: DateTime<Utc>, workshop: &str) -
     calendar
         .append_property(Property::new("VERSION", "2.0"))
         .append_property(Property::new("PRODID", "-//Stillroom//Stillroom//EN"))
-        .append_property(Property::new("CALSCALE", "GREGORIAN"))
-        .append_property(Property::new("METHOD", "PUBLISH"));
+        .append_property(Property::new("CALSCALE", "GREGORIAN"));
     // Minutes since 1970: they grow, and fit the 32 bits of an integer (RFC 5545 3.3.8) until the year 6053.
     let sequence = u32::try_from((written.timestamp() / 60).clamp(0, i64::from(i32::MAX))).unwrap_or(0);
     for entry in entries {

@@ -33,7 +33,7 @@ pub fn news(view: &MonthView) -> Vec<String> {
     let short = lacking(view);
     let mut news = vec![format!("{} to make", count(entries(view), "batch", "batches"))];
     if short > 0 {
-        news.push(format!("{short} lack something"));
+        news.push(format!("{short} {} something", if short == 1 { "lacks" } else { "lack" }));
     }
     news
 }

@@ -59,10 +59,16 @@ impl Report {
         Self { csv, ..self }
     }
 
-    /// With rows that every letter carries.
+    /// With rows that were made otherwise.
     #[must_use]
-    pub fn rows_in_letters(self, csv: Vec<u8>) -> Self {
-        Self { csv, csv_in_letters: true, ..self }
+    pub fn made_rows(self, csv: Vec<u8>) -> Self {
+        Self { csv, ..self }
+    }
+
+    /// With its rows in every letter, cut or not.
+    #[must_use]
+    pub fn rows_in_letters(self) -> Self {
+        Self { csv_in_letters: true, ..self }
     }
 
     /// With what is new.
@@ -82,6 +88,12 @@ impl Report {
     pub fn sheet(self, template: &'static str, page: impl Serialize, subject: &str) -> Self {
         let value = Value::from(Serde(page));
         Self { sheet: Some((template, value)), file_stem: format!("{}-{subject}", self.document.name), ..self }
+    }
+
+    /// True for a sheet to print and write on: a letter carries its page whatever it shows itself.
+    #[must_use]
+    pub fn is_sheet(&self) -> bool {
+        self.sheet.is_some()
     }
 
     /// For other programs, ended by a line break.

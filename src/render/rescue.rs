@@ -10,9 +10,9 @@ use crate::view::rescue::{ProposalView, RescueView};
 pub fn document(view: &RescueView) -> Document {
     let mut document = Document::new("use-up", headline(view));
     for proposal in &view.proposals {
-        let words = lines(proposal, &view.currency).join(" ");
-        let command = format!("To plan it: {}", plan_add(proposal));
-        document = document.section(&title(proposal, view), vec![Block::paragraph(words), Block::paragraph(command)]);
+        let mut sentences: Vec<Block> = lines(proposal, &view.currency).into_iter().map(Block::paragraph).collect();
+        sentences.push(Block::paragraph(format!("To plan it: {}", plan_add(proposal))));
+        document = document.section(&title(proposal, view), sentences);
     }
     document.section("", closing(view).into_iter().map(Block::paragraph).collect())
 }

@@ -48,8 +48,9 @@ pub fn letters(documents: &[Document]) -> String {
 }
 
 fn body(text: &mut String, document: &Document, purpose: For) {
-    let facts: String = document.facts.iter().map(|fact| format!("{fact}. ")).collect();
-    text.push_str(&wrapped("", &facts, purpose.width()));
+    for fact in &document.facts {
+        text.push_str(&wrapped("", &format!("{fact}."), purpose.width()));
+    }
     for section in &document.sections {
         self::section(text, section, purpose);
     }

@@ -308,7 +308,8 @@ pub fn document(view: &WeighView) -> Document {
     if !page.cautions.is_empty() {
         care.push(Block::paragraph(&*page.local_rules));
     }
-    let mut document = Document { facts: page.facts.clone(), ..Document::new("weigh", &*page.headline) }
+    let mut document = Document::new("weigh", &*page.headline)
+        .fact(page.facts.join(". "))
         .warning("Cannot be weighed yet", vec![Block::list(page.missing.clone())])
         .warning("Take care", care);
     for pot in &page.pots {

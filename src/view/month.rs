@@ -94,7 +94,7 @@ pub struct OrderByView {
     pub material: String,
     /// Its name.
     pub name: String,
-    /// What is missing in all within the plan.
+    /// What is missing that has to be ordered by then.
     pub short: i64,
     /// `mg` or `pcs`.
     pub unit: String,
@@ -245,30 +245,27 @@ impl Month<'_> {
         }
     }
 
+    /// What is missing, by material and by the last day on which it can be ordered.
     fn order(&mut self) {
-        let mut first: BTreeMap<ItemId, (NaiveDate, OrderByView)> = BTreeMap::new();
+        let mut missing: BTreeMap<(NaiveDate, ItemId), OrderByView> = BTreeMap::new();
+        let today = self.outlook.today;
         for shortage in &self.outlook.shortages {
             let Some(order_by) = shortage.order_by else { continue };
             let item = self.snapshot.item(shortage.item);
-            let known = first.entry(shortage.item).or_insert_with(|| {
-                let view = OrderByView {
-                    material: item.code.clone(),
-                    name: item.name.clone(),
-                    short: 0,
-                    unit: item.unit.symbol().to_owned(),
-                    needed: shortage.day,
-                    late: false,
-                };
-                (order_by, view)
+            let known = missing.entry((order_by, shortage.item)).or_insert_with(|| OrderByView {
+                material: item.code.clone(),
+                name: item.name.clone(),
+                short: 0,
+                unit: item.unit.symbol().to_owned(),
+                needed: shortage.day,
+                late: order_by < today,
             });
-            known.0 = known.0.min(order_by);
-            known.1.needed = known.1.needed.min(shortage.day);
-            known.1.short = known.1.short.saturating_add(shortage.quantity.0);
+            known.needed = known.needed.min(shortage.day);
+            known.short = known.short.saturating_add(shortage.quantity.0);
         }
-        let today = self.outlook.today;
-        for (order_by, view) in first.into_values() {
+        for ((order_by, _), view) in missing {
             if let Some(day) = self.day(order_by.max(today)) {
-                day.order.push(OrderByView { late: order_by < today, ..view });
+                day.order.push(view);
             }
         }
     }

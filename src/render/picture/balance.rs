@@ -33,7 +33,7 @@ const ROWS: [Row; 4] = [
 pub fn picture(material: &MaterialView, today: NaiveDate) -> Picture {
     let name = one_line(letters::drawable(&material.name, &material.material));
     let rows: Vec<&Row> = ROWS.iter().filter(|row| material.days.iter().any(|day| row.3(day) > 0)).collect();
-    let signs = BOTTOM + 24.0;
+    let signs = BOTTOM + 25.0;
     let height = signs + ROW * rows.len() as f64 + 2.0;
     let mut svg = Svg::new(height);
     svg.words((8.0, 18.0), &letters::fitted(&name, 14.0, 200.0), 14.0, INK, Anchor::Start);

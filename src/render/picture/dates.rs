@@ -27,7 +27,7 @@ pub fn picture(view: &ExpiringView) -> Picture {
     drawn.sort_by_key(|lot| lot.usable_through);
     let left_out = view.lots.len() - drawn.len();
     let bottom = TOP + ROW * drawn.len() as f64;
-    let mut svg = Svg::new(bottom + if left_out > 0 { 40.0 } else { 22.0 });
+    let mut svg = Svg::new(bottom + if left_out > 0 { 42.0 } else { 24.0 });
     legend(&mut svg);
     let days = DayScale::new(view.as_of, view.through, LEFT, RIGHT);
     days.draw(&mut svg, TOP - 4.0, bottom);
@@ -36,7 +36,7 @@ pub fn picture(view: &ExpiringView) -> Picture {
     }
     if left_out > 0 {
         let words = format!("and {left_out} more that the plan uses up");
-        svg.words((f64::from(WIDTH) / 2.0, bottom + 33.0), &words, SIZE, QUIET, Anchor::Middle);
+        svg.words((f64::from(WIDTH) / 2.0, bottom + 35.0), &words, SIZE, QUIET, Anchor::Middle);
     }
     svg.finish("dates", "Last days of lots", &words(view))
 }

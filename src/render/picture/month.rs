@@ -1,7 +1,7 @@
 //! A calendar of the month ahead: a box for each day, in it what is made, has to be ordered, comes and ends.
 
 use super::svg::{ALARM, Anchor, GUIDE, INK, QUIET, SHADE, Sign, Svg};
-use super::{Picture, WIDTH, letters};
+use super::{Picture, letters};
 use crate::render::amounts::{day, listed};
 use crate::render::month::lacks;
 use crate::render::one_line;
@@ -15,9 +15,9 @@ const ACROSS: f64 = 50.0;
 /// Height of a line of a day.
 const LINE: f64 = 14.0;
 /// Lines of a day at most, the line of its number not counted.
-const MOST_LINES: usize = 4;
+const MOST_LINES: usize = 6;
 const TOP: f64 = 24.0;
-const SIZE: f64 = 11.5;
+const SIZE: f64 = 11.0;
 
 /// The picture.
 #[must_use]
@@ -51,7 +51,7 @@ pub fn picture(view: &MonthView) -> Picture {
 }
 
 fn height(view: &MonthView, days: &BTreeMap<NaiveDate, &MonthDayView>) -> f64 {
-    TOP + view.weeks.iter().map(|week| week_height(week.monday, days)).sum::<f64>() + 46.0
+    TOP + view.weeks.iter().map(|week| week_height(week.monday, days)).sum::<f64>() + LEGEND
 }
 
 /// As high as its fullest day.
@@ -71,21 +71,25 @@ fn number(svg: &mut Svg, date: NaiveDate, today: bool, (left, top): (f64, f64)) 
     svg.words((left + 4.0, top + 13.0), &words, 12.0, if today { "#ffffff" } else { INK }, Anchor::Start);
 }
 
-/// What stands in a day's box.
+/// What stands in a day's box. Orders and lots are only counted in: their names are too long for it.
 fn marks(day: &MonthDayView) -> Vec<(Sign, &'static str, String)> {
     let mut marks = Vec::new();
-    for order in &day.order {
-        marks.push((Sign::Diamond, ALARM, letters::drawable(&order.name, &order.material).to_owned()));
+    if !day.order.is_empty() {
+        marks.push((Sign::Diamond, ALARM, "order".to_owned()));
     }
     for make in &day.make {
-        let (sign, colour) = if lacks(make) { (Sign::Ring, ALARM) } else { (Sign::Dot, INK) };
+        let (sign, colour) = match (lacks(make), make.make_on == day.date) {
+            (true, _) => (Sign::Ring, ALARM),
+            (false, true) => (Sign::Dot, INK),
+            (false, false) => (Sign::Square, QUIET),
+        };
         marks.push((sign, colour, make.entry.clone()));
     }
-    for comes in &day.comes {
-        marks.push((Sign::Up, INK, comes.order.clone()));
+    if !day.comes.is_empty() {
+        marks.push((Sign::Up, INK, "due".to_owned()));
     }
-    for ends in &day.ends {
-        marks.push((Sign::Cross, ALARM, letters::drawable(&ends.name, &ends.material).to_owned()));
+    if !day.ends.is_empty() {
+        marks.push((Sign::Cross, ALARM, "ends".to_owned()));
     }
     marks
 }
@@ -95,31 +99,32 @@ fn lines(svg: &mut Svg, day: &MonthDayView, (left, top): (f64, f64)) {
     let shown = if marks.len() > MOST_LINES { MOST_LINES - 1 } else { marks.len() };
     let at = |place: usize| top + 26.0 + LINE * place as f64;
     for (place, (sign, colour, words)) in marks.iter().take(shown).enumerate() {
-        svg.sign(*sign, (left + 8.5, at(place) - 1.0), colour);
-        let words = letters::fitted(&one_line(words), SIZE, ACROSS - 18.0);
-        svg.words((left + 16.0, at(place) + 3.0), &words, SIZE, INK, Anchor::Start);
+        svg.sign(*sign, (left + 7.5, at(place) - 1.0), colour);
+        let words = letters::fitted(&one_line(words), SIZE, ACROSS - 15.0);
+        svg.words((left + 14.0, at(place) + 3.0), &words, SIZE, INK, Anchor::Start);
     }
     if marks.len() > shown {
-        let words = format!("+{} more", marks.len() - shown);
-        svg.words((left + 4.0, at(shown) + 3.0), &words, SIZE, QUIET, Anchor::Start);
+        let words = format!("+{}", marks.len() - shown);
+        svg.words((left + 14.0, at(shown) + 3.0), &words, SIZE, QUIET, Anchor::Start);
     }
 }
 
+/// Height of the legend below the days.
+const LEGEND: f64 = 66.0;
+
 fn legend(svg: &mut Svg, top: f64) {
     let signs = [
-        [(Sign::Dot, INK, "make"), (Sign::Ring, ALARM, "make, something is missing")],
-        [(Sign::Diamond, ALARM, "order by"), (Sign::Up, INK, "an order comes")],
+        [(Sign::Dot, INK, "make"), (Sign::Square, QUIET, "start a premix for it")],
+        [(Sign::Diamond, ALARM, "last day to order"), (Sign::Ring, ALARM, "something is missing")],
+        [(Sign::Up, INK, "an order comes"), (Sign::Cross, ALARM, "a lot ends with a rest")],
     ];
     for (row, signs) in signs.into_iter().enumerate() {
         for (column, (sign, colour, words)) in signs.into_iter().enumerate() {
-            let (x, y) = (LEFT + 6.0 + 82.0 * column as f64, top + 17.0 * row as f64);
+            let (x, y) = (LEFT + 7.5 + 165.0 * column as f64, top + 18.0 * row as f64);
             svg.sign(sign, (x, y), colour);
-            svg.words((x + 9.0, y + 4.0), words, 12.0, QUIET, Anchor::Start);
+            svg.words((x + 10.0, y + 4.0), words, 12.0, QUIET, Anchor::Start);
         }
     }
-    svg.sign(Sign::Cross, (LEFT + 206.0, top + 17.0), ALARM);
-    svg.words((LEFT + 215.0, top + 21.0), "a lot ends with a rest", 12.0, QUIET, Anchor::Start);
-    debug_assert!(LEFT + 215.0 + letters::width("a lot ends with a rest", 12.0) < f64::from(WIDTH));
 }
 
 /// What the picture shows, in words.

@@ -43,8 +43,8 @@ impl DayScale {
             let (x, words) = (self.at(day), name(day));
             svg.line((x, top), (x, bottom), GUIDE, 1.0, "");
             let half = letters::width(&words, SIZE) / 2.0;
-            let x = x.clamp(half, f64::from(super::WIDTH) - half);
-            svg.words((x, bottom + 13.0), &words, SIZE, QUIET, Anchor::Middle);
+            let x = x.clamp(half + 2.0, f64::from(super::WIDTH) - half - 2.0);
+            svg.words((x, bottom + 15.0), &words, SIZE, QUIET, Anchor::Middle);
             let Some(next) = day.checked_add_days(Days::new(u64::from(step))) else { break };
             day = next;
         }
@@ -67,13 +67,13 @@ impl AmountScale {
     pub fn new(largest: i64, unit: &str, top: f64, bottom: f64) -> Self {
         let largest = largest.max(1);
         let (unit, of_unit) = match unit {
-            "mg" if largest >= 2_000_000 => ("kg", 1_000_000),
+            "mg" if largest >= 1_000_000 => ("kg", 1_000_000),
             "mg" => ("g", 1_000),
             _ => ("pcs", 1),
         };
         let mut step: i64 = of_unit.min(1_000);
         for factor in [2, 5, 10].into_iter().cycle() {
-            if step.saturating_mul(4) >= largest || step > i64::MAX / 20 {
+            if step.saturating_mul(4) >= largest {
                 break;
             }
             // 1, 2, 5, 10: each step follows from the one before.
@@ -96,13 +96,12 @@ impl AmountScale {
 
     /// Draws the steps with their names left of `left`.
     pub fn draw(&self, svg: &mut Svg, left: f64, right: f64) {
-        let mut amount = 0;
-        while amount <= self.top_amount {
+        for number in 0..=self.top_amount / self.step {
+            let amount = self.step.saturating_mul(number);
             let y = self.at(amount);
             svg.line((left, y), (right, y), if amount == 0 { INK } else { GUIDE }, 1.0, "");
             let unit = if amount == 0 { String::new() } else { format!(" {}", self.unit) };
             svg.words((left - 6.0, y + 4.0), &format!("{}{unit}", self.of(amount)), SIZE, QUIET, Anchor::End);
-            amount += self.step;
         }
     }
 
