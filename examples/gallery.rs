@@ -39,10 +39,9 @@ const DONE: [&[&str]; 2] = [
 const LARGEST: u64 = 2_000_000;
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let gallery = std::env::args().nth(1).map_or_else(
-        || Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/gallery"),
-        PathBuf::from,
-    );
+    let gallery = std::env::args()
+        .nth(1)
+        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/gallery"), PathBuf::from);
     fs::create_dir_all(&gallery)?;
     let workshop = tempfile::tempdir()?;
     let run = |words: &[&str]| run(workshop.path(), words);
@@ -77,8 +76,9 @@ fn run(workshop: &Path, words: &[&str]) -> Result<String, Box<dyn Error>> {
     let config = workshop.join("config.toml");
     fs::write(&config, "")?;
     let store = workshop.join("workshop.sqlite");
-    let common = ["--as-of", "2027-03-01", "--store", &store.display().to_string(), "--config", &config.display().to_string()]
-        .map(str::to_owned);
+    let common =
+        ["--as-of", "2027-03-01", "--store", &store.display().to_string(), "--config", &config.display().to_string()]
+            .map(str::to_owned);
     let typed = std::iter::once("stillroom".to_owned()).chain(words.iter().map(|&word| word.to_owned())).chain(common);
     Ok(commands::run(Cli::try_parse_from(typed)?, Screen::default())?)
 }

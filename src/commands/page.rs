@@ -35,20 +35,18 @@ pub fn write_html(rendered: &Rendered, path: &Path) -> Result<(), CommandError> 
     put(path, rendered.html.as_bytes()).map_err(|error| unwritten(path, &error))
 }
 
-/// Writes a table or a text to `path`. An older file is replaced where its name ends as that of a table or text does.
+/// Writes a table to `path`. An older table with the same titles is replaced, and nothing else: a file of that name may be one
+/// that somebody keeps by hand.
 ///
 /// # Errors
 /// Where something else is there already, or it cannot be written; the message names the path.
-pub fn write_text(path: &Path, bytes: &[u8]) -> Result<(), CommandError> {
-    match path.symlink_metadata() {
-        Ok(there) => {
-            let ending = path.extension().map(|ending| ending.to_ascii_lowercase());
-            let ours = ending.is_some_and(|ending| ending == "csv" || ending == "txt");
-            if !ours || there.is_dir() {
-                return Err(there_already(path));
-            }
-        }
+pub fn write_table(path: &Path, bytes: &[u8]) -> Result<(), CommandError> {
+    let titles = |table: &[u8]| table.split(|&octet| octet == b'\n').next().map(<[u8]>::to_vec);
+    match std::fs::read(path) {
+        Ok(there) if titles(&there) == titles(bytes) => {}
+        Ok(_) => return Err(there_already(path)),
         Err(error) if error.kind() == ErrorKind::NotFound => {}
+        Err(_) if path.is_dir() => return Err(there_already(path)),
         Err(error) => return Err(unwritten(path, &error)),
     }
     put(path, bytes).map_err(|error| unwritten(path, &error))

@@ -1,6 +1,6 @@
 //! Reports in every form: on the terminal, as JSON, written to files; and by name, for letters.
 
-use super::page::{write_html, write_text};
+use super::page::{write_html, write_new, write_table};
 use super::session::Session;
 use super::{expiring, forecast, month, prices, reorder, stock, weigh, write_offs};
 use crate::cli::{Files, ReportName};
@@ -24,11 +24,11 @@ pub fn show(session: &Session, report: &Report, files: &Files) -> Result<String,
         written.push(format!("The page is {}.\n", path.display()));
     }
     if let Some(path) = &files.text {
-        write_text(path, report.text().as_bytes())?;
+        write_new(path, report.text().as_bytes())?;
         written.push(format!("The text is {}.\n", path.display()));
     }
     if let Some(path) = &files.csv {
-        write_text(path, &with_utf8_mark(&report.csv))?;
+        write_table(path, &with_utf8_mark(&report.csv))?;
         written.push(format!("The table is {}.\n", path.display()));
     }
     if session.json {

@@ -112,20 +112,27 @@ fn built_in() -> Result<Environment<'static>, minijinja::Error> {
 /// The page with the workshop's copies before the built-in ones; the fault in words where that fails. A copy is only read
 /// where the page asks for it, so that a broken one of another page does no harm here.
 fn own_page(folder: &Path, name: &str, filled: &Value) -> Result<String, String> {
+    let paths = own_templates(folder)?;
     let place = |error: &minijinja::Error| {
-        let file = folder.join(error.name().unwrap_or(name));
+        let faulty = error.name().unwrap_or(name);
+        let is_own = paths.iter().any(|path| path.file_name().is_some_and(|own| own.to_string_lossy() == faulty));
         let line = error.line().map(|line| format!(", line {line}")).unwrap_or_default();
         let detail = error.detail().map(|detail| format!(": {detail}")).unwrap_or_default();
-        format!("{}{line}: {}{detail}", file.display(), error.kind())
+        let what = format!("{}{detail}", error.kind());
+        if is_own {
+            format!("{}{line}: {what}", folder.join(faulty).display())
+        } else {
+            format!("{}: the built-in {faulty}{line}: {what}", folder.join(name).display())
+        }
     };
     let mut environment = built_in().map_err(|error| place(&error))?;
-    let paths = own_templates(folder)?;
     for path in &paths {
         environment.remove_template(&path.file_name().unwrap_or_default().to_string_lossy());
     }
+    let own_paths = paths.clone();
     environment.set_loader(move |asked| {
         // Only what lies in the folder itself, by its name: no template reaches a file beside it.
-        let own = paths.iter().find(|path| path.file_name().is_some_and(|own| own.to_string_lossy() == asked));
+        let own = own_paths.iter().find(|path| path.file_name().is_some_and(|own| own.to_string_lossy() == asked));
         let Some(path) = own else { return Ok(None) };
         let fault = |error: std::io::Error| {
             let fault = minijinja::Error::new(minijinja::ErrorKind::TemplateNotFound, error.to_string());

@@ -43,7 +43,8 @@ impl DayScale {
             let (x, words) = (self.at(day), name(day));
             svg.line((x, top), (x, bottom), GUIDE, 1.0, "");
             let half = letters::width(&words, SIZE) / 2.0;
-            let x = x.clamp(half + 2.0, f64::from(super::WIDTH) - half - 2.0);
+            // The first stands clear of the amounts at the left.
+            let x = x.clamp(self.left - 4.0 + half, f64::from(super::WIDTH) - half - 2.0);
             svg.words((x, bottom + 15.0), &words, SIZE, QUIET, Anchor::Middle);
             let Some(next) = day.checked_add_days(Days::new(u64::from(step))) else { break };
             day = next;
@@ -101,7 +102,10 @@ impl AmountScale {
             let y = self.at(amount);
             svg.line((left, y), (right, y), if amount == 0 { INK } else { GUIDE }, 1.0, "");
             let unit = if amount == 0 { String::new() } else { format!(" {}", self.unit) };
-            svg.words((left - 6.0, y + 4.0), &format!("{}{unit}", self.of(amount)), SIZE, QUIET, Anchor::End);
+            let name = format!("{}{unit}", self.of(amount));
+            // Amounts of tons do not fit at the usual size.
+            let size = SIZE * ((left - 10.0) / letters::width(&name, SIZE)).min(1.0);
+            svg.words((left - 6.0, y + 4.0), &name, size, QUIET, Anchor::End);
         }
     }
 
