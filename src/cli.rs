@@ -4,7 +4,7 @@ mod bench;
 mod questions;
 
 pub use bench::{Act, Leaving, Lot, Make, Pieces, Stocktake};
-pub use questions::{Batch, Formula, Prices, Sheet, Trace, UseUp, Weigh, WriteOffs};
+pub use questions::{Batch, Files, Formula, Month, Prices, ReportName, Sheet, Trace, UseUp, Weigh, WriteOffs};
 
 use chrono::{Datelike, NaiveDate};
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -55,6 +55,8 @@ pub enum Command {
     Today(Today),
     /// Show what is on the shelves and what it is worth
     Stock(Stock),
+    /// Show the month ahead: by week and day, what is made, what it needs, what is short, to order, comes and ends
+    Month(Month),
     /// Show the days ahead: what the plan needs, what runs short, when to order
     Forecast(Forecast),
     /// Show which lots the plan takes for what
@@ -101,10 +103,9 @@ pub enum Command {
     UseUp(UseUp),
     /// Show what was written off, by month and reason
     WriteOffs(WriteOffs),
-    /// Show what a material has cost, by supplier
+    /// Show which prices have changed, or what a material has cost, by supplier
     Prices(Prices),
-    /// Send a report as a letter, or lay it in the outbox folder
-    #[command(subcommand)]
+    /// Send reports as a letter, or lay it in the outbox folder
     Mail(Mail),
 }
 
@@ -154,6 +155,9 @@ pub struct Stock {
     /// Show the value by material and by place instead of each lot
     #[arg(long)]
     pub value: bool,
+    /// Where it is written besides
+    #[command(flatten)]
+    pub files: Files,
 }
 
 /// Arguments of `forecast`.
@@ -165,6 +169,9 @@ pub struct Forecast {
     /// Show what is behind a material's figures
     #[arg(long, value_name = "MATERIAL")]
     pub why: Option<String>,
+    /// Where it is written besides
+    #[command(flatten)]
+    pub files: Files,
 }
 
 /// Arguments of `allocate`.
@@ -187,6 +194,12 @@ pub struct Expiring {
     /// Show who will still use a lot, and what limits its life
     #[arg(long, value_name = "LOT")]
     pub why: Option<String>,
+    /// Show what could be made of what is at risk as well, as `use-up` does
+    #[arg(long, conflicts_with = "why")]
+    pub use_up: bool,
+    /// Where it is written besides
+    #[command(flatten)]
+    pub files: Files,
 }
 
 /// Arguments of `reorder`.
@@ -201,6 +214,9 @@ pub struct Reorder {
     /// Show the lines of one material, and what they cover
     #[arg(long, value_name = "MATERIAL")]
     pub why: Option<String>,
+    /// Where it is written besides
+    #[command(flatten)]
+    pub files: Files,
 }
 
 /// What to do with orders.
@@ -353,18 +369,18 @@ pub struct Count {
     pub reason: String,
 }
 
-/// What to send.
-#[derive(Debug, Subcommand)]
-pub enum Mail {
-    /// The reorder list
-    Reorder {
-        /// To whom; as the settings say where it is not given
-        #[arg(long, value_name = "ADDRESS")]
-        to: Vec<String>,
-        /// The last day of the plan to look at, as for `reorder`
-        #[arg(long, value_name = "DATE", value_parser = date)]
-        through: Option<NaiveDate>,
-    },
+/// Arguments of `mail`.
+#[derive(Debug, Args)]
+pub struct Mail {
+    /// What to send
+    #[arg(required = true, value_name = "REPORT")]
+    pub reports: Vec<ReportName>,
+    /// To whom; as the settings say where it is not given
+    #[arg(long, value_name = "ADDRESS")]
+    pub to: Vec<String>,
+    /// The last day of the plan to look at
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub through: Option<NaiveDate>,
 }
 
 /// Reads a day of the calendar, of a year with four digits.

@@ -6,6 +6,7 @@ use crate::intake::Fault;
 use crate::post::address::AddressError;
 use crate::post::letter::LetterError;
 use crate::post::password::PasswordError;
+use crate::post::report::ReportLetterError;
 use crate::post::send::SendError;
 use crate::render::html::PageError;
 use crate::store::StoreError;
@@ -130,6 +131,18 @@ impl From<PasswordError> for CommandError {
 impl From<LetterError> for CommandError {
     fn from(error: LetterError) -> Self {
         Self::work(error.to_string())
+    }
+}
+
+impl From<ReportLetterError> for CommandError {
+    fn from(error: ReportLetterError) -> Self {
+        Self::work(error.to_string())
+    }
+}
+
+impl From<serde_json::Error> for CommandError {
+    fn from(error: serde_json::Error) -> Self {
+        Self::work(format!("no JSON could be made: {error}"))
     }
 }
 

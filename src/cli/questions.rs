@@ -2,7 +2,7 @@
 
 use super::date;
 use chrono::NaiveDate;
-use clap::{Args, Subcommand};
+use clap::{Args, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
 /// Where a sheet goes besides the terminal.
@@ -14,14 +14,96 @@ pub struct Sheet {
     pub html: Option<PathBuf>,
 }
 
+/// Where a report is written besides the terminal.
+#[derive(Clone, Debug, Default, Args)]
+#[group(id = "report_files")]
+pub struct Files {
+    /// Write it as a page as well: for the browser, for a phone, to print
+    #[arg(long, value_name = "FILE", help_heading = "Into a file")]
+    pub html: Option<PathBuf>,
+    /// Write it as plain text as well
+    #[arg(long, value_name = "FILE", help_heading = "Into a file")]
+    pub text: Option<PathBuf>,
+    /// Write its rows as a CSV table as well
+    #[arg(long, value_name = "FILE", help_heading = "Into a file")]
+    pub csv: Option<PathBuf>,
+}
+
+/// The reports that a letter can carry. Each is called as its command is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, ValueEnum)]
+pub enum ReportName {
+    /// The month ahead
+    Month,
+    /// What runs short, and every material's balance
+    Forecast,
+    /// What to order
+    Reorder,
+    /// What ends and is at risk, and what could be made of it
+    Expiring,
+    /// The stock and its value
+    Stock,
+    /// The weighing sheets of today
+    Weigh,
+    /// What was written off
+    WriteOffs,
+    /// Which prices have changed
+    Prices,
+}
+
+impl ReportName {
+    /// All of them.
+    pub const ALL: [Self; 8] = [
+        Self::Month,
+        Self::Forecast,
+        Self::Reorder,
+        Self::Expiring,
+        Self::Stock,
+        Self::Weigh,
+        Self::WriteOffs,
+        Self::Prices,
+    ];
+
+    /// As it is typed: `write-offs`.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Month => "month",
+            Self::Forecast => "forecast",
+            Self::Reorder => "reorder",
+            Self::Expiring => "expiring",
+            Self::Stock => "stock",
+            Self::Weigh => "weigh",
+            Self::WriteOffs => "write-offs",
+            Self::Prices => "prices",
+        }
+    }
+
+    /// The report of a word.
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|name| name.word() == word)
+    }
+}
+
+/// Arguments of `month`.
+#[derive(Debug, Args)]
+pub struct Month {
+    /// The last day; a month from today where it is not given
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub through: Option<NaiveDate>,
+    /// Where it is written besides
+    #[command(flatten)]
+    pub files: Files,
+}
+
 /// Arguments of `weigh`.
 #[derive(Debug, Args)]
 pub struct Weigh {
     /// The plan entry
     pub entry: String,
-    /// Where the sheet goes
+    /// Where it is written besides
     #[command(flatten)]
-    pub sheet: Sheet,
+    pub files: Files,
 }
 
 /// Arguments of `trace`.
@@ -47,6 +129,9 @@ pub enum Batch {
     Show {
         /// The batch
         batch: String,
+        /// Where it is written besides
+        #[command(flatten)]
+        files: Files,
     },
 }
 
@@ -97,6 +182,9 @@ pub struct UseUp {
     /// At most so many extra batches, 1 to 6
     #[arg(long, default_value_t = 3, value_parser = clap::value_parser!(u8).range(1..=6))]
     pub batches: u8,
+    /// Where it is written besides
+    #[command(flatten)]
+    pub files: Files,
 }
 
 /// Arguments of `write-offs`.
@@ -108,11 +196,17 @@ pub struct WriteOffs {
     /// The last day; today where it is not given
     #[arg(long, value_name = "DATE", value_parser = date)]
     pub to: Option<NaiveDate>,
+    /// Where it is written besides
+    #[command(flatten)]
+    pub files: Files,
 }
 
 /// Arguments of `prices`.
 #[derive(Debug, Args)]
 pub struct Prices {
-    /// The material
-    pub material: String,
+    /// The material; all whose price has changed where none is named
+    pub material: Option<String>,
+    /// Where it is written besides
+    #[command(flatten)]
+    pub files: Files,
 }

@@ -1,17 +1,19 @@
 //! `batch`: what was made, what went into it, what it cost and what is left of it.
 
+use super::report::show as answer;
 use super::session::{Session, find, home_money};
 use super::trace::gone;
 use crate::book::Book;
 use crate::book::link::link;
 use crate::book::rows::{BatchRow, LotRow, MovementKind, MovementRow};
-use crate::cli::Batch;
+use crate::cli::{Batch, Files};
 use crate::error::CommandError;
 use crate::plan::model::{Item, Snapshot};
 use crate::plan::money::{Currency, Price};
 use crate::plan::quantity::{Quantity, Unit};
 use crate::plan::trace::{Genealogy, TracedBatch};
 use crate::render::batch as render;
+use crate::render::report::Report;
 use crate::store::Reading;
 use crate::view::batch::{BatchListView, BatchView, ListedBatchView, WeighingView};
 use crate::view::cost::{PricedDraw, batch_cost};
@@ -21,7 +23,7 @@ use std::collections::{BTreeMap, BTreeSet};
 pub fn run(session: &Session, what: &Batch) -> Result<String, CommandError> {
     match what {
         Batch::List { last } => list(session, *last),
-        Batch::Show { batch } => show(session, batch),
+        Batch::Show { batch, files } => show(session, batch, files),
     }
 }
 
@@ -54,7 +56,7 @@ fn list(session: &Session, last: usize) -> Result<String, CommandError> {
     session.answer(&view, |screen| render::list(&view, screen))
 }
 
-fn show(session: &Session, number: &str) -> Result<String, CommandError> {
+fn show(session: &Session, number: &str, files: &Files) -> Result<String, CommandError> {
     let mut store = session.open()?;
     let reading = store.reading()?;
     let batches = reading.batches()?;
@@ -94,7 +96,9 @@ fn show(session: &Session, number: &str) -> Result<String, CommandError> {
         note: row.note.clone(),
         undone: row.undone,
     };
-    session.answer(&view, |screen| render::show(&view, session.clock.today(), screen))
+    let document = render::show(&view, session.clock.today());
+    let columns = ["batch", "made_on", "material", "name", "lot", "amount", "unit", "cost", "currency"];
+    answer(session, &Report::new(&view, document)?.rows(&["draws"], &columns), files)
 }
 
 /// The product or the premix that a batch made.

@@ -1,14 +1,14 @@
 //! `demo`: the example workshop in a new folder, and its month on one screen.
 
 use super::import;
-use super::mail::send_reorder;
-use super::reorder::Proposal;
+use super::mail::send_report;
+use super::reorder::{Proposal, of_view};
 use super::session::Session;
 use crate::cli::{Demo, Import};
 use crate::error::CommandError;
 use crate::post::send::Sent;
 use crate::render::table::strong;
-use crate::render::{expiring as expiring_text, forecast as forecast_text, reorder as page, text};
+use crate::render::{expiring as expiring_text, forecast as forecast_text, reorder as reorder_text, text};
 use crate::view::expiring::{ExpiringView, expiring};
 use crate::view::forecast::forecast;
 use crate::view::reorder::ReorderView;
@@ -36,7 +36,7 @@ pub fn run(session: &Session, arguments: &Demo) -> Result<String, CommandError> 
     let session = session.example(folder.join("workshop.sqlite"), FIRST_DAY);
     import::run(&session, &Import { paths: vec![files.clone()], dry_run: false, currency: Some("EUR".to_owned()) })?;
     let proposal = Proposal::find(&session, session.snapshot()?, None, None)?;
-    let letter = send_reorder(&session, vec!["ilse@tansy-quay.example".parse()?], None)?;
+    let letter = send_report(&session, &of_view(&proposal.view())?, vec!["ilse@tansy-quay.example".parse()?])?;
     let Sent::File(letter) = letter else { return Err(CommandError::work("the letter left by a server")) };
     let forecast = forecast(&proposal.snapshot, &proposal.outlook);
     // What was noticed stands below the forecast; once is enough on one screen.
@@ -55,7 +55,7 @@ pub fn run(session: &Session, arguments: &Demo) -> Result<String, CommandError> 
             title("What is expiring"),
             expiring_text::terminal(&expiring, screen),
             title("What to order"),
-            text::terminal(&page::page(&reorder), screen),
+            text::terminal(&reorder_text::document(&reorder), screen),
             title("Where things are"),
             next_steps(folder, &letter),
         ]

@@ -1,19 +1,75 @@
-//! `expiring`: what ends within the plan, and who will still use a lot.
+//! `expiring`: what ends within the horizon, who will still use a lot, and what could be made of what is at risk.
 
+use super::report::show;
 use super::session::{Session, find};
 use crate::cli::Expiring;
 use crate::error::CommandError;
+use crate::plan::rescue::{RescueSettings, rescue};
 use crate::render::expiring as render;
+use crate::render::report::Report;
 use crate::view::expiring as view;
+use crate::view::rescue::{RescueView, rescue as rescue_view};
+use chrono::NaiveDate;
+use serde::Serialize;
+
+/// The report with what could be made of what is at risk.
+#[derive(Serialize)]
+struct WithProposals {
+    #[serde(flatten)]
+    expiring: view::ExpiringView,
+    /// As `use-up` finds it.
+    use_up: RescueView,
+}
 
 pub fn run(session: &Session, arguments: &Expiring) -> Result<String, CommandError> {
-    let (snapshot, outlook) = session.outlook(arguments.through)?;
-    let Some(code) = &arguments.why else {
-        let view = view::expiring(&snapshot, &outlook);
-        return session.answer(&view, |screen| render::terminal(&view, screen));
+    let report = match &arguments.why {
+        Some(code) => reasons(session, arguments.through, code)?,
+        None if arguments.use_up => report(session, arguments.through)?,
+        None => plain(session, arguments.through)?,
     };
+    show(session, &report, &arguments.files)
+}
+
+const COLUMNS: [&str; 13] = [
+    "usable_through",
+    "material",
+    "name",
+    "lot",
+    "place",
+    "on_hand",
+    "planned_use",
+    "at_risk",
+    "unit",
+    "at_risk_value",
+    "currency",
+    "entries",
+    "last_useful_day",
+];
+
+fn plain(session: &Session, through: Option<NaiveDate>) -> Result<Report, CommandError> {
+    let (snapshot, outlook) = session.outlook(through)?;
+    let view = view::expiring(&snapshot, &outlook);
+    Ok(Report::new(&view, render::document(&view, None))?.rows(&["lots"], &COLUMNS).news(render::news(&view)))
+}
+
+/// The report with the proposals, as it stands in letters.
+///
+/// # Errors
+/// Where the store cannot be read or `through` is wrong.
+pub fn report(session: &Session, through: Option<NaiveDate>) -> Result<Report, CommandError> {
+    let (snapshot, outlook) = session.outlook(through)?;
+    let expiring = view::expiring(&snapshot, &outlook);
+    let use_up = rescue_view(&snapshot, &outlook, &rescue(&snapshot, &outlook, RescueSettings::default()));
+    let document = render::document(&expiring, Some(&use_up));
+    let (news, dates) = (render::news(&expiring), render::dates(&expiring));
+    let report = Report::new(&WithProposals { expiring, use_up }, document)?;
+    Ok(report.rows(&["lots"], &COLUMNS).news(news).dates(dates))
+}
+
+fn reasons(session: &Session, through: Option<NaiveDate>, code: &str) -> Result<Report, CommandError> {
+    let (snapshot, outlook) = session.outlook(through)?;
     let lots = snapshot.lots.iter().enumerate().map(|(place, lot)| (lot.code.as_str(), place));
     let place = find("lot with anything in it", code, lots)?;
     let view = view::reasons(&snapshot, &outlook, place);
-    session.answer(&view, |screen| render::reasons(&view, screen))
+    Ok(Report::new(&view, render::reasons(&view))?.rows(&["uses"], &["date", "entry", "product", "amount", "unit"]))
 }

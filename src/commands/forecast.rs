@@ -1,22 +1,46 @@
 //! `forecast`: the days ahead, and what is behind a material's figures.
 
+use super::report::show;
 use super::session::{Session, find};
 use crate::cli::Forecast;
 use crate::error::CommandError;
 use crate::plan::model::ItemId;
 use crate::render::forecast as render;
+use crate::render::picture::balance;
+use crate::render::report::Report;
 use crate::view::forecast as view;
+use chrono::NaiveDate;
 
 pub fn run(session: &Session, arguments: &Forecast) -> Result<String, CommandError> {
-    let (snapshot, outlook) = session.outlook(arguments.through)?;
-    let Some(code) = &arguments.why else {
-        let view = view::forecast(&snapshot, &outlook);
-        return session.answer(&view, |screen| render::terminal(&view, screen));
+    let report = match &arguments.why {
+        None => report(session, arguments.through)?,
+        Some(code) => reasons(session, arguments.through, code)?,
     };
+    show(session, &report, &arguments.files)
+}
+
+/// The report.
+///
+/// # Errors
+/// Where the store cannot be read or `through` is wrong.
+pub fn report(session: &Session, through: Option<NaiveDate>) -> Result<Report, CommandError> {
+    let (snapshot, outlook) = session.outlook(through)?;
+    let view = view::forecast(&snapshot, &outlook);
+    let columns = ["date", "material", "name", "short", "unit", "order_by", "late", "entries"];
+    let report = Report::new(&view, render::document(&view))?;
+    Ok(report.rows(&["shortages"], &columns).news(render::news(&view)))
+}
+
+fn reasons(session: &Session, through: Option<NaiveDate>, code: &str) -> Result<Report, CommandError> {
+    let (snapshot, outlook) = session.outlook(through)?;
     let items = snapshot.items.iter().enumerate().map(|(place, item)| (item.code.as_str(), ItemId::new(place)));
     let id = find("material or premix", code, items)?;
     let Some(view) = view::reasons(&snapshot, &outlook, id) else {
         return Err(CommandError::input(format!("{code} is marked as always at hand, so it has no forecast")));
     };
-    session.answer(&view, |screen| render::reasons(&view, screen))
+    let materials = view::forecast(&snapshot, &outlook).materials;
+    let material = materials.iter().find(|material| material.material == view.material);
+    let picture = material.map(|material| balance::picture(material, view.as_of));
+    let columns = ["date", "event", "amount", "short", "unit", "lasting_to", "subject", "detail", "lots"];
+    Ok(Report::new(&view, render::reasons(&view, picture))?.rows(&["events"], &columns))
 }

@@ -1,29 +1,35 @@
-//! `mail`: a report leaves as a letter, or is laid into the outbox folder.
+//! `mail`: reports leave as a letter, or are laid into the outbox folder.
 
-use super::reorder::Proposal;
+use super::report::{letter_of, own_templates};
 use super::session::Session;
 use crate::cli::Mail;
 use crate::error::CommandError;
 use crate::post::address::Mailbox;
-use crate::post::letter::compose;
-use crate::post::reorder::{Envelope, letter};
+use crate::post::letter::{Letter, compose};
+use crate::post::report::{Envelope, letter};
 use crate::post::send::Sent;
-use crate::view::reorder::ReorderView;
-use chrono::NaiveDate;
+use crate::render::report::Report;
 use serde_json::json;
-use std::path::Path;
 
-pub fn run(session: &Session, what: &Mail) -> Result<String, CommandError> {
-    let Mail::Reorder { to, through } = what;
-    let to: Vec<Mailbox> = match to.len() {
+pub fn run(session: &Session, arguments: &Mail) -> Result<String, CommandError> {
+    let to: Vec<Mailbox> = match arguments.to.len() {
         0 => session.config.mail.to.clone(),
-        _ => to.iter().map(|address| address.parse()).collect::<Result<_, _>>()?,
+        _ => arguments.to.iter().map(|address| address.parse()).collect::<Result<_, _>>()?,
     };
     if to.is_empty() {
         return Err(CommandError::input("nobody is named who gets the letter")
             .hint("stillroom mail reorder --to you@example.org, or set `to` under [mail] in the settings"));
     }
-    let sent = send_reorder(session, to.clone(), *through)?;
+    let mut names = Vec::new();
+    for name in &arguments.reports {
+        if !names.contains(name) {
+            names.push(*name);
+        }
+    }
+    let about = if let [only] = names.as_slice() { only.word() } else { "reports" };
+    let envelope = envelope(session, to.clone(), about)?;
+    let (letter, warnings) = letter_of(session, &names, arguments.through, &[], envelope)?;
+    let sent = send(session, &letter, warnings)?;
     let where_to = match &sent {
         Sent::File(file) => json!({ "file": file.display().to_string() }),
         Sent::Server(words) => json!({ "server_said": words }),
@@ -40,27 +46,31 @@ pub fn run(session: &Session, what: &Mail) -> Result<String, CommandError> {
     })
 }
 
-/// Composes and sends the reorder list.
+/// Composes and sends a letter with one report.
 ///
 /// # Errors
-/// Where there is no plan, no password, or the letter does not leave.
-pub fn send_reorder(session: &Session, to: Vec<Mailbox>, through: Option<NaiveDate>) -> Result<Sent, CommandError> {
-    let view = Proposal::find(session, session.snapshot()?, through, None)?.view();
-    send(session, &view, to)
+/// Where the letter cannot be composed, no password is found, or the letter does not leave.
+pub fn send_report(session: &Session, report: &Report, to: Vec<Mailbox>) -> Result<Sent, CommandError> {
+    let envelope = envelope(session, to, &report.file_stem)?;
+    let own_reports = own_templates(session)?;
+    let (letter, warnings) =
+        letter(std::slice::from_ref(report), &[], session.clock.today(), envelope, Some(&own_reports))?;
+    send(session, &letter, warnings)
 }
 
-fn send(session: &Session, view: &ReorderView, to: Vec<Mailbox>) -> Result<Sent, CommandError> {
-    let store = session.store_file()?;
-    let mail = &session.config.mail;
-    let from = mail.sender(&to).ok_or_else(|| CommandError::input("nobody is named who writes the letter"))?;
+/// Who writes to whom, at this moment, under an id that no other letter has.
+fn envelope(session: &Session, to: Vec<Mailbox>, about: &str) -> Result<Envelope, CommandError> {
+    let from = session.config.mail.sender(&to);
+    let from = from.ok_or_else(|| CommandError::input("nobody is named who writes the letter"))?;
     let written = session.clock.now();
     let domain = from.address().rsplit('@').next().unwrap_or("localhost").to_owned();
-    let message_id = format!("reorder.{}.{}@{domain}", view.as_of, written.timestamp_micros());
-    let envelope = Envelope { from, to, written, message_id };
-    let own_reports = store.parent().unwrap_or(Path::new("")).join("reports");
-    let (letter, warnings) = letter(view, envelope, Some(&own_reports))?;
-    let composed = compose(&letter)?;
-    let (method, more) = mail.way(store, &|name| std::env::var_os(name))?;
+    let message_id = format!("{about}.{}.{}@{domain}", session.clock.today(), written.timestamp_micros());
+    Ok(Envelope { from, to, written, message_id })
+}
+
+fn send(session: &Session, letter: &Letter, warnings: Vec<String>) -> Result<Sent, CommandError> {
+    let composed = compose(letter)?;
+    let (method, more) = session.config.mail.way(session.store_file()?, &|name| std::env::var_os(name))?;
     for warning in warnings.iter().chain(&more) {
         tracing::warn!("{warning}");
     }

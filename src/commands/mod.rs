@@ -17,6 +17,7 @@ mod import;
 mod lot;
 mod mail;
 mod make;
+mod month;
 mod order;
 mod page;
 mod pieces;
@@ -24,6 +25,7 @@ mod plan;
 mod prices;
 mod receive;
 mod reorder;
+pub mod report;
 mod session;
 mod sheet;
 mod stock;
@@ -50,6 +52,7 @@ pub fn run(cli: Cli, screen: Screen) -> Result<String, CommandError> {
         Command::Export(arguments) => export::run(&session, &arguments),
         Command::Today(arguments) => today::run(&session, &arguments),
         Command::Stock(arguments) => stock::run(&session, &arguments),
+        Command::Month(arguments) => month::run(&session, &arguments),
         Command::Forecast(arguments) => forecast::run(&session, &arguments),
         Command::Allocate(arguments) => allocate::run(&session, &arguments),
         Command::Expiring(arguments) => expiring::run(&session, &arguments),

@@ -1,9 +1,10 @@
 //! Sheets that go into a file of their own: written beside it first and then moved there, so that nobody finds half a
 //! page; what is there already is replaced only where it is a page itself.
 
+use super::report::own_templates;
 use super::session::Session;
 use crate::error::CommandError;
-use crate::render::html::render;
+use crate::render::html::{Rendered, render};
 use serde::Serialize;
 use std::fs::{File, OpenOptions};
 use std::io::{ErrorKind, Read, Write};
@@ -14,8 +15,14 @@ use std::path::{Path, PathBuf};
 /// # Errors
 /// Where something else is there already, or it cannot be written; the message names the path.
 pub fn write_page(session: &Session, name: &str, page: &impl Serialize, path: &Path) -> Result<(), CommandError> {
-    let own_reports = session.store_file()?.parent().unwrap_or(Path::new("")).join("reports");
-    let rendered = render(name, page, Some(&own_reports))?;
+    write_html(&render(name, page, Some(&own_templates(session)?))?, path)
+}
+
+/// Writes a page to `path`, and to the log what was wrong with the workshop's own template. An older page there is replaced.
+///
+/// # Errors
+/// Where something else is there already, or it cannot be written; the message names the path.
+pub fn write_html(rendered: &Rendered, path: &Path) -> Result<(), CommandError> {
     for warning in &rendered.warnings {
         tracing::warn!("{warning}");
     }
@@ -26,6 +33,23 @@ pub fn write_page(session: &Session, name: &str, page: &impl Serialize, path: &P
         Err(error) => return Err(unwritten(path, &error)),
     }
     put(path, rendered.html.as_bytes()).map_err(|error| unwritten(path, &error))
+}
+
+/// Writes a table to `path`. An older table with the same titles is replaced, and nothing else: a file of that name may be one
+/// that somebody keeps by hand.
+///
+/// # Errors
+/// Where something else is there already, or it cannot be written; the message names the path.
+pub fn write_table(path: &Path, bytes: &[u8]) -> Result<(), CommandError> {
+    let titles = |table: &[u8]| table.split(|&octet| octet == b'\n').next().map(<[u8]>::to_vec);
+    match std::fs::read(path) {
+        Ok(there) if titles(&there) == titles(bytes) => {}
+        Ok(_) => return Err(there_already(path)),
+        Err(error) if error.kind() == ErrorKind::NotFound => {}
+        Err(_) if path.is_dir() => return Err(there_already(path)),
+        Err(error) => return Err(unwritten(path, &error)),
+    }
+    put(path, bytes).map_err(|error| unwritten(path, &error))
 }
 
 /// Writes a new file. One that is there already is never replaced: somebody may have filled it in.

@@ -1,5 +1,6 @@
 //! `reorder`: what to order, from whom, in which packs, by which day.
 
+use super::report::show;
 use super::session::{Session, find};
 use crate::cli::Reorder;
 use crate::clock::time_is_up;
@@ -9,7 +10,8 @@ use crate::plan::model::Snapshot;
 use crate::plan::outlook::Outlook;
 use crate::plan::reorder::requirements::{CreditSettings, Requirements, requirements};
 use crate::plan::reorder::{Limits, ReorderPlan, solve};
-use crate::render::{reorder as page, text};
+use crate::render::report::Report;
+use crate::render::{csv, reorder as render};
 use crate::view::reorder::{ReorderView, reorder};
 use chrono::NaiveDate;
 
@@ -17,15 +19,34 @@ pub fn run(session: &Session, arguments: &Reorder) -> Result<String, CommandErro
     if let Some(seconds) = arguments.seconds.filter(|seconds| !seconds.is_finite() || *seconds < 0.0) {
         return Err(CommandError::input(format!("--seconds {seconds} is no time; give a number of 0 or more")));
     }
+    let Some(code) = &arguments.why else {
+        return show(session, &report(session, arguments.through, arguments.seconds)?, &arguments.files);
+    };
     let proposal = Proposal::find(session, session.snapshot()?, arguments.through, arguments.seconds)?;
     let mut view = proposal.view();
-    if let Some(code) = &arguments.why {
-        let items = proposal.snapshot.items.iter().map(|item| (item.code.as_str(), item));
-        let item = find("material", code, items)?;
-        keep_only(&mut view, &item.code);
-        return session.answer(&view, |screen| text::of_material(&page::page(&view), &item.name, screen));
-    }
-    session.answer(&view, |screen| text::terminal(&page::page(&view), screen))
+    let items = proposal.snapshot.items.iter().map(|item| (item.code.as_str(), item));
+    let item = find("material", code, items)?;
+    keep_only(&mut view, &item.code);
+    let report = Report::new(&view, render::of_material(&view, &item.name))?;
+    show(session, &report.made_rows(csv::reorder_lines(&view)), &arguments.files)
+}
+
+/// The reorder list as a report.
+///
+/// # Errors
+/// Those of [`Proposal::find`].
+pub fn report(session: &Session, through: Option<NaiveDate>, seconds: Option<f64>) -> Result<Report, CommandError> {
+    of_view(&Proposal::find(session, session.snapshot()?, through, seconds)?.view())
+}
+
+/// A reorder list as a report.
+///
+/// # Errors
+/// Never for the views of this program.
+pub fn of_view(view: &ReorderView) -> Result<Report, CommandError> {
+    let report = Report::new(view, render::document(view))?;
+    let report = report.made_rows(csv::reorder_lines(view)).rows_in_letters();
+    Ok(report.news(render::news(view)).dates(render::dates(view)))
 }
 
 /// Leaves the lines of one material.

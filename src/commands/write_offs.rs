@@ -1,5 +1,6 @@
 //! `write-offs`: what was thrown away, by month and reason.
 
+use super::report::show;
 use super::session::{Session, home_money};
 use crate::book::link::link;
 use crate::cli::WriteOffs;
@@ -8,13 +9,22 @@ use crate::plan::cost::{WriteOff, written_off};
 use crate::plan::money::Price;
 use crate::plan::quantity::Quantity;
 use crate::render::cost as render;
+use crate::render::report::Report;
 use crate::view::cost::write_offs;
 use chrono::{Datelike, Months, NaiveDate};
 use std::collections::BTreeMap;
 
 pub fn run(session: &Session, arguments: &WriteOffs) -> Result<String, CommandError> {
-    let to = arguments.to.unwrap_or(session.clock.today());
-    let from = arguments.from.unwrap_or_else(|| a_year_before(to));
+    show(session, &report(session, arguments.from, arguments.to)?, &arguments.files)
+}
+
+/// The report of some days; the last twelve months where none are given.
+///
+/// # Errors
+/// Where the days are the wrong way round, the store cannot be read, or a currency has no rate.
+pub fn report(session: &Session, from: Option<NaiveDate>, to: Option<NaiveDate>) -> Result<Report, CommandError> {
+    let to = to.unwrap_or(session.clock.today());
+    let from = from.unwrap_or_else(|| a_year_before(to));
     if from > to {
         return Err(CommandError::input(format!("--from {from} lies after --to {to}")));
     }
@@ -40,7 +50,9 @@ pub fn run(session: &Session, arguments: &WriteOffs) -> Result<String, CommandEr
         });
     }
     let view = write_offs(snapshot.home, from, to, &written_off(&thrown_away));
-    session.answer(&view, |screen| render::write_offs(&view, session.clock.today(), screen))
+    let columns = ["month", "reason", "material", "name", "on_hand", "unit", "value", "currency"];
+    let document = render::write_offs(&view, session.clock.today());
+    Ok(Report::new(&view, document)?.rows(&["groups", "materials"], &columns))
 }
 
 /// The first day of twelve calendar months that end with the month of `day`.

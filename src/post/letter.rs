@@ -3,7 +3,7 @@
 use super::address::Mailbox;
 use super::header_text;
 use chrono::{DateTime, NaiveDate, Utc};
-use lettre::message::header::{ContentDisposition, ContentTransferEncoding, ContentType};
+use lettre::message::header::{ContentDisposition, ContentId, ContentTransferEncoding, ContentType};
 use lettre::message::{Body, Message, MultiPart, SinglePart};
 use std::time::{Duration, SystemTime};
 
@@ -26,6 +26,8 @@ pub struct Letter {
     pub text: String,
     /// The HTML part.
     pub html: String,
+    /// Pictures that the HTML part shows.
+    pub pictures: Vec<InlinePicture>,
     /// Files, in order.
     pub attachments: Vec<Attachment>,
     /// When it was written: the `Date` header.
@@ -47,6 +49,17 @@ pub struct Attachment {
     pub media_type: String,
     /// What is in it.
     pub content: Vec<u8>,
+}
+
+/// A picture within the HTML part, which names it as `cid:` and its id (RFC 2392).
+#[derive(Clone, Debug)]
+pub struct InlinePicture {
+    /// `left@right`, without brackets.
+    pub content_id: String,
+    /// The name of its file.
+    pub name: String,
+    /// What is in it.
+    pub png: Vec<u8>,
 }
 
 /// A letter that is ready to be sent, now or later.
@@ -82,7 +95,8 @@ pub enum LetterError {
     Compose(#[from] lettre::error::Error),
 }
 
-/// Turns the letter into a message: `multipart/mixed` of `multipart/alternative` (text, then HTML) and the attachments.
+/// Turns the letter into a message: `multipart/mixed` of `multipart/alternative` (text, then HTML) and the attachments. HTML
+/// with pictures is `multipart/related` (RFC 2387).
 ///
 /// # Errors
 /// [`LetterError`] where a part of the letter cannot stand in a message.
@@ -101,8 +115,13 @@ pub fn compose(letter: &Letter) -> Result<Composed, LetterError> {
     // In quoted-printable and base64 "=_" cannot occur (RFC 2045 6.7), so no content can be taken for a boundary.
     let readable = MultiPart::alternative()
         .boundary("=_stillroom_readable")
-        .singlepart(text_part(&letter.text, ContentType::TEXT_PLAIN))
-        .singlepart(text_part(&letter.html, ContentType::TEXT_HTML));
+        .singlepart(text_part(&letter.text, ContentType::TEXT_PLAIN));
+    let html = text_part(&letter.html, ContentType::TEXT_HTML);
+    let readable = if letter.pictures.is_empty() {
+        readable.singlepart(html)
+    } else {
+        readable.multipart(with_pictures(html, letter)?)
+    };
     let mut parts = MultiPart::mixed().boundary("=_stillroom_letter").multipart(readable);
     for attachment in &letter.attachments {
         parts = parts.singlepart(attached(attachment)?);
@@ -174,6 +193,26 @@ fn text_part(text: &str, kind: ContentType) -> SinglePart {
     SinglePart::builder().header(kind).header(ContentTransferEncoding::QuotedPrintable).body(lines)
 }
 
+fn with_pictures(html: SinglePart, letter: &Letter) -> Result<MultiPart, LetterError> {
+    let mut related = MultiPart::related().boundary("=_stillroom_pictures").singlepart(html);
+    for picture in &letter.pictures {
+        let id = format!("<{}>", checked_message_id(&picture.content_id)?);
+        let kind = ContentType::parse("image/png").map_err(|_| LetterError::MediaType("image/png".to_owned()))?;
+        let part = SinglePart::builder()
+            .header(kind)
+            .header(ContentId::from(id))
+            .header(ContentDisposition::inline_with_name(&picture.name))
+            .body(base64(&picture.png));
+        related = related.singlepart(part);
+    }
+    Ok(related)
+}
+
+/// An empty body with a chosen encoding cannot be refused, and base64 takes every octet.
+fn base64(content: &[u8]) -> Body {
+    Body::new_with_encoding(content.to_vec(), ContentTransferEncoding::Base64).unwrap_or_else(Body::new)
+}
+
 fn attached(attachment: &Attachment) -> Result<SinglePart, LetterError> {
     let refuse = || LetterError::MediaType(attachment.media_type.clone());
     let kind = ContentType::parse(&attachment.media_type).map_err(|_| refuse())?;
@@ -181,10 +220,8 @@ fn attached(attachment: &Attachment) -> Result<SinglePart, LetterError> {
         .chars()
         .map(|letter| if "/\\\"".contains(letter) { '_' } else { letter })
         .collect();
-    // An empty body with a chosen encoding cannot be refused, and base64 takes every octet.
-    let body = Body::new_with_encoding(attachment.content.clone(), ContentTransferEncoding::Base64);
-    let body = body.unwrap_or_else(Body::new);
-    Ok(SinglePart::builder().header(kind).header(ContentDisposition::attachment(&name)).body(body))
+    let disposition = ContentDisposition::attachment(&name);
+    Ok(SinglePart::builder().header(kind).header(disposition).body(base64(&attachment.content)))
 }
 
 /// Lower-case letters, digits and single hyphens, at most 60; `letter` where nothing is left.

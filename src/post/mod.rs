@@ -4,7 +4,7 @@ pub mod address;
 pub mod folder;
 pub mod letter;
 pub mod password;
-pub mod reorder;
+pub mod report;
 pub mod send;
 pub mod smtp;
 

@@ -45,6 +45,35 @@ pub fn count(number: usize, singular: &str, plural: &str) -> String {
     format!("{number} {}", if number == 1 { singular } else { plural })
 }
 
+/// Kinds of material whose plural is known, for counting several of a kind.
+const KINDS: [(&str, &str); 10] = [
+    ("oil", "oils"),
+    ("butter", "butters"),
+    ("wax", "waxes"),
+    ("extract", "extracts"),
+    ("powder", "powders"),
+    ("clay", "clays"),
+    ("flour", "flours"),
+    ("water", "waters"),
+    ("label", "labels"),
+    ("tin", "tins"),
+];
+
+/// Things with these names, counted: `Rosehip oil` for one, `2 oils` where all names end in the same known word, else
+/// `3 lots` of a regular noun.
+#[must_use]
+pub fn several(names: &[&str], noun: &str) -> String {
+    if let [only] = names {
+        return super::one_line(only);
+    }
+    let last = |name: &str| name.split_whitespace().next_back().unwrap_or_default().to_lowercase();
+    let kind = KINDS.iter().find(|(one, _)| names.iter().all(|name| last(name) == *one));
+    match kind {
+        Some((_, many)) => format!("{} {many}", names.len()),
+        None => format!("{} {noun}s", names.len()),
+    }
+}
+
 /// Names in a row: `A`, `A and B`, `A, B and C`.
 #[must_use]
 pub fn listed(names: &[String]) -> String {
@@ -96,5 +125,8 @@ mod tests {
         assert_eq!(names(&["E1", "E2"]), "E1 and E2");
         assert_eq!(names(&["E1", "E2", "E3"]), "E1, E2 and E3");
         assert_eq!(count(1, "order", "orders"), "1 order");
+        assert_eq!(several(&["Rosehip oil"], "lot"), "Rosehip oil");
+        assert_eq!(several(&["Rosehip oil", "Hemp Oil"], "lot"), "2 oils");
+        assert_eq!(several(&["Rosehip oil", "Beeswax", "Lye"], "lot"), "3 lots");
     }
 }

@@ -1,6 +1,7 @@
-//! Batches for the terminal.
+//! Batches in words.
 
 use super::amounts::{amount, count, day, mass, money};
+use super::document::{Block, Document};
 use super::one_line;
 use super::table::{Align, Screen, Table, strong};
 use super::{cost, trace};
@@ -40,23 +41,19 @@ pub fn list(view: &BatchListView, screen: Screen) -> String {
     format!("{}\n\n{}", strong(&headline, screen.colour), table.render(screen))
 }
 
-/// A batch.
+/// A batch as a document.
 #[must_use]
-pub fn show(view: &BatchView, today: NaiveDate, screen: Screen) -> String {
-    let mut text = format!("{}\n", strong(&headline(view, today), screen.colour));
+pub fn show(view: &BatchView, today: NaiveDate) -> Document {
+    let mut document = Document::new("batch", headline(view, today));
     for fact in facts(view, today) {
-        text.push_str(&format!("{fact}\n"));
+        document = document.fact(fact.trim_end_matches('.'));
     }
     if view.undone {
-        return text;
+        return document;
     }
-    text.push_str(&format!("\n{}", cost::draws(&view.cost).render(screen)));
-    text.push_str(&cost::shared_out(&view.cost));
-    let table = off_target(&view.weighings);
-    if !table.is_empty() {
-        text.push_str(&format!("\nWeighed otherwise than the sheet said:\n\n{}", table.render(screen)));
-    }
-    text
+    document
+        .section("", vec![Block::Table(cost::draws(&view.cost)), Block::paragraph(cost::shared_out(&view.cost))])
+        .section("Weighed otherwise than the sheet said", vec![Block::Table(off_target(&view.weighings))])
 }
 
 fn headline(view: &BatchView, today: NaiveDate) -> String {

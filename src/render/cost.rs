@@ -1,12 +1,14 @@
-//! What things have cost, for the terminal.
+//! What things have cost, in words.
 
-use super::amounts::{amount, day, listed, mass, money};
+use super::amounts::{amount, count, day, listed, mass, money, several};
+use super::document::{Block, Document};
 use super::one_line;
 use super::table::{Align, Screen, Table, strong};
 use crate::view::cost::{
     BatchCostView, MaterialValueView, PricePointView, PricesView, ShareView, StockValueView, SupplierPricesView,
     WrittenOffView,
 };
+use crate::view::prices::{PriceChangeView, PriceChangesView};
 use chrono::NaiveDate;
 
 /// The cost of a batch.
@@ -26,7 +28,9 @@ pub fn batch(view: &BatchCostView, today: NaiveDate, screen: Screen) -> String {
         None => format!("Batch {}: {}.", one_line(&view.batch), money(&view.cost, currency)),
     };
     let table = draws(view).render(screen);
-    format!("{}\n\n{table}{}", strong(&headline, screen.colour), shared_out(view))
+    let shares = shared_out(view);
+    let shares = if shares.is_empty() { shares } else { format!("\n{shares}\n") };
+    format!("{}\n\n{table}{shares}", strong(&headline, screen.colour))
 }
 
 /// What went into a batch, and what that had cost.
@@ -44,49 +48,53 @@ pub(super) fn draws(view: &BatchCostView) -> Table {
 pub(super) fn shared_out(view: &BatchCostView) -> String {
     let [dearer, others] = view.shares.as_slice() else { return String::new() };
     let share = |share: &ShareView| format!("{} at {}", pieces(share.pieces), money(&share.cost, &view.currency));
-    format!("\nShared out so that it adds up: {} and {}.\n", share(dearer), share(others))
+    format!("Shared out so that it adds up: {} and {}.", share(dearer), share(others))
 }
 
 pub(super) fn pieces(pieces: i64) -> String {
     if pieces == 1 { "1 piece".to_owned() } else { format!("{pieces} pieces") }
 }
 
-/// The value of the stock.
+/// The value of the stock as a document.
 #[must_use]
-pub fn stock(view: &StockValueView, screen: Screen) -> String {
+pub fn stock(view: &StockValueView) -> Document {
     let worth = money(&view.value, &view.currency);
-    let mut text = format!("{}\n\n", strong(&format!("The stock has cost {worth}."), screen.colour));
-    let mut table = Table::new(&[("Material", Align::Left), ("On hand", Align::Right), ("Value", Align::Right)]);
+    let mut table =
+        Table::new(&[("Material", Align::Left), ("On hand", Align::Right), ("Value", Align::Right)]).lead(1);
     for material in &view.materials {
         table.row(material_row(material, &view.currency));
     }
-    text.push_str(&table.render(screen));
-    let mut table = Table::new(&[("Place", Align::Left), ("Value", Align::Right)]);
+    let mut places = Table::new(&[("Place", Align::Left), ("Value", Align::Right)]).lead(1);
     for place in &view.places {
         let name = if place.place.is_empty() { "no place noted" } else { &place.place };
-        table.row([name, &money(&place.value, &view.currency)]);
+        places.row([name, &money(&place.value, &view.currency)]);
     }
-    text.push_str(&format!("\n{}", table.render(screen)));
+    let mut closing = Vec::new();
     if !view.not_released.trim_matches(['0', '.']).is_empty() {
         let part = money(&view.not_released, &view.currency);
-        text.push_str(&format!("\nOf that, {part} is in quarantine or rejected.\n"));
+        closing.push(Block::paragraph(format!("Of that, {part} is in quarantine or rejected.")));
     }
     if !view.without_rate.is_empty() {
-        text.push_str(&format!("\nLots paid in {} count as 0: no rate is known.\n", view.without_rate.join(", ")));
+        let currencies = view.without_rate.join(", ");
+        closing.push(Block::paragraph(format!("Lots paid in {currencies} count as 0: no rate is known.")));
     }
-    text
+    Document::new("stock-value", format!("The stock has cost {worth}."))
+        .fact(format!("As of {}", day(view.as_of, view.as_of)))
+        .section("", vec![Block::Table(table)])
+        .section("", vec![Block::Table(places)])
+        .section("", closing)
 }
 
 fn material_row(material: &MaterialValueView, currency: &str) -> [String; 3] {
     [material.name.clone(), amount(material.on_hand, &material.unit), money(&material.value, currency)]
 }
 
-/// What was written off.
+/// What was written off, as a document.
 #[must_use]
-pub fn write_offs(view: &WrittenOffView, today: NaiveDate, screen: Screen) -> String {
+pub fn write_offs(view: &WrittenOffView, today: NaiveDate) -> Document {
     let days = format!("from {} through {}", day(view.from, today), day(view.to, today));
     if view.groups.is_empty() {
-        return format!("Nothing was written off {days}.\n");
+        return Document::new("write-offs", format!("Nothing was written off {days}."));
     }
     let headline = format!("Written off {days}: {}.", money(&view.cost, &view.currency));
     let mut table = Table::new(&[
@@ -95,7 +103,8 @@ pub fn write_offs(view: &WrittenOffView, today: NaiveDate, screen: Screen) -> St
         ("Material", Align::Left),
         ("Amount", Align::Right),
         ("Cost", Align::Right),
-    ]);
+    ])
+    .lead(3);
     for group in &view.groups {
         let reason = if group.reason.is_empty() { "no reason noted" } else { &group.reason };
         for material in &group.materials {
@@ -106,24 +115,26 @@ pub fn write_offs(view: &WrittenOffView, today: NaiveDate, screen: Screen) -> St
             table.row([&group.month, reason, "all of it", "", &money(&group.cost, &view.currency)]);
         }
     }
-    format!("{}\n\n{}", strong(&headline, screen.colour), table.render(screen))
+    Document::new("write-offs", headline).section("", vec![Block::Table(table)])
 }
 
-/// The prices of a material over time.
+/// The prices of a material over time, as a document.
 #[must_use]
-pub fn prices(view: &PricesView, today: NaiveDate, screen: Screen) -> String {
+pub fn prices(view: &PricesView, today: NaiveDate) -> Document {
     let per = if view.per == "kg" { "a kilogram" } else { "a piece" };
-    let mut text =
-        format!("{}\n", strong(&format!("What {} of {} has cost.", per, one_line(&view.name)), screen.colour));
-    text.push_str(&if view.suppliers.is_empty() {
-        "Nothing was bought, and nobody offers it.\n".to_owned()
+    let mut document = Document::new("prices", format!("What {per} of {} has cost.", one_line(&view.name)));
+    document = if view.suppliers.is_empty() {
+        document.section("", vec![Block::paragraph("Nothing was bought, and nobody offers it.")])
     } else {
-        format!("\n{}", price_table(view, today).render(screen))
-    });
+        document.section("", vec![Block::Table(price_table(view, today))])
+    };
+    let mut paragraph = |words: String| {
+        document = std::mem::take(&mut document).section("", vec![Block::paragraph(words)]);
+    };
     if let Some(cheapest) = &view.cheapest_offer {
         let named = view.suppliers.iter().find(|supplier| supplier.supplier == cheapest.supplier);
-        text.push_str(&format!(
-            "\nCheapest today: {}, {}: {} {per}. Offers are with duty and without postage.\n",
+        paragraph(format!(
+            "Cheapest today: {}, {}: {} {per}. Offers are with duty and without postage.",
             named.map_or_else(|| one_line(&cheapest.supplier), supplier_name),
             one_line(&cheapest.what),
             money(&cheapest.price, &view.currency),
@@ -132,12 +143,75 @@ pub fn prices(view: &PricesView, today: NaiveDate, screen: Screen) -> String {
     let lots = |lots: &[String]| listed(&lots.iter().map(|lot| one_line(lot)).collect::<Vec<_>>());
     if !view.at_first_rate.is_empty() {
         let lots = lots(&view.at_first_rate);
-        text.push_str(&format!("\nOlder than the first rate on file, and priced at that one: {lots}.\n"));
+        paragraph(format!("Older than the first rate on file, and priced at that one: {lots}."));
     }
     if !view.without_day.is_empty() {
-        text.push_str(&format!("\nLeft out, since their day of receipt is not known: {}.\n", lots(&view.without_day)));
+        paragraph(format!("Left out, since their day of receipt is not known: {}.", lots(&view.without_day)));
     }
-    text
+    document
+}
+
+/// The materials whose price has changed, as a document.
+#[must_use]
+pub fn price_changes(view: &PriceChangesView) -> Document {
+    if view.materials.is_empty() {
+        return Document::new("prices", "No price has changed since the last delivery.");
+    }
+    let mut table = Table::new(&[
+        ("Material", Align::Left),
+        ("Before", Align::Right),
+        ("Last paid", Align::Right),
+        ("Change", Align::Right),
+        ("On", Align::Left),
+        ("From", Align::Left),
+        ("Offer today", Align::Right),
+        ("Against last", Align::Right),
+        ("Offered by", Align::Left),
+    ])
+    .lead(1);
+    let or_empty = |text: &Option<String>| text.clone().unwrap_or_default();
+    for material in &view.materials {
+        let per = |price: &str| format!("{price}/{}", material.per);
+        let date = material.last_on.map(|date| day(date, view.as_of)).unwrap_or_default();
+        table.row([
+            material.name.clone(),
+            material.before.as_deref().map(per).unwrap_or_default(),
+            per(&material.last),
+            signed(material.change_percent.as_deref()),
+            date,
+            material.last_from.clone(),
+            material.offer.as_deref().map(per).unwrap_or_default(),
+            signed(material.offer_change_percent.as_deref()),
+            or_empty(&material.offer_from),
+        ]);
+    }
+    let materials = count(view.materials.len(), "material has", "materials have");
+    let headline = format!("{materials} another price than at the delivery before, or on offer today.");
+    let note = "Prices are in the home currency; those paid with all that a lot had cost, offers with duty and without postage, \
+                the cheapest pack.";
+    Document::new("prices", headline)
+        .fact(format!("As of {}, in {}", day(view.as_of, view.as_of), view.currency))
+        .section("", vec![Block::Table(table), Block::paragraph(note)])
+}
+
+/// The news in a few words: what was dearer at its last delivery.
+#[must_use]
+pub fn price_news(view: &PriceChangesView) -> Vec<String> {
+    let dearer = |material: &&PriceChangeView| {
+        material.change_percent.as_deref().is_some_and(|percent| !percent.starts_with('-') && percent != "0.0")
+    };
+    let names: Vec<&str> = view.materials.iter().filter(dearer).map(|material| material.name.as_str()).collect();
+    if names.is_empty() { Vec::new() } else { vec![format!("{} dearer", several(&names, "material"))] }
+}
+
+/// `+12.5 %`.
+fn signed(percent: Option<&str>) -> String {
+    match percent {
+        None => String::new(),
+        Some("0.0") => "0 %".to_owned(),
+        Some(percent) if percent.starts_with('-') => format!("{percent} %"),
+        Some(percent) => format!("+{percent} %"),
+    }
 }
 
 fn price_table(view: &PricesView, today: NaiveDate) -> Table {
@@ -148,7 +222,8 @@ fn price_table(view: &PricesView, today: NaiveDate) -> Table {
         ("Amount", Align::Right),
         ("Cost", Align::Right),
         ("Price", Align::Right),
-    ]);
+    ])
+    .lead(3);
     for supplier in &view.suppliers {
         let name = supplier_name(supplier);
         for point in supplier.received.iter().chain(&supplier.offered) {

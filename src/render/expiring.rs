@@ -1,21 +1,58 @@
-//! What is expiring, for the terminal.
+//! What is expiring, in words and a picture.
 
-use super::amounts::{amount, count, day, listed, money};
-use super::findings::terminal_findings;
-use super::paragraph::title;
+use super::amounts::{amount, count, day, listed, money, several};
+use super::document::{Block, Document};
+use super::ical::{DateEntry, key};
+use super::one_line;
+use super::picture::dates;
 use super::table::{Align, Screen, Table};
+use super::{rescue, text};
 use crate::view::expiring::{ExpiringLotView, ExpiringView, LotReasons};
+use crate::view::rescue::RescueView;
 
-/// The report.
+/// The report as a document. `use_up`: what could be made of what is at risk, where that was asked.
+#[must_use]
+pub fn document(view: &ExpiringView, use_up: Option<&RescueView>) -> Document {
+    let pictures = if view.lots.is_empty() { Vec::new() } else { vec![Block::Picture(dates::picture(view))] };
+    let document =
+        Document::new("expiring", headline(view)).section("", pictures).section("", vec![Block::Table(table(view))]);
+    let document = match use_up.filter(|view| !view.proposals.is_empty()) {
+        Some(use_up) => document.section("What could be made of it", rescue::blocks(use_up)),
+        None => document,
+    };
+    document.noticed(&view.findings)
+}
+
+/// The report for the terminal.
 #[must_use]
 pub fn terminal(view: &ExpiringView, screen: Screen) -> String {
-    let mut text = title(&headline(view), screen);
-    if !view.lots.is_empty() {
-        text.push('\n');
-        text.push_str(&table(view).render(screen));
-    }
-    text.push_str(&terminal_findings(&view.findings, screen));
-    text
+    text::terminal(&document(view, None), screen)
+}
+
+/// The news in a few words.
+#[must_use]
+pub fn news(view: &ExpiringView) -> Vec<String> {
+    let at_risk = view.lots.iter().filter(|lot| lot.at_risk > 0);
+    let names: Vec<&str> = at_risk.map(|lot| lot.name.as_str()).collect();
+    if names.is_empty() { Vec::new() } else { vec![format!("{} at risk", several(&names, "lot"))] }
+}
+
+/// The last days of what is at risk, for a calendar. An entry is known by its lot.
+#[must_use]
+pub fn dates(view: &ExpiringView) -> Vec<DateEntry> {
+    let at_risk = view.lots.iter().filter(|lot| lot.at_risk > 0);
+    let entry = |lot: &ExpiringLotView| DateEntry {
+        key: key(&["best-before", &lot.lot]),
+        day: lot.usable_through,
+        summary: format!("{} ({}) ends", one_line(&lot.name), one_line(&lot.lot)),
+        detail: format!(
+            "{} of {} will be left after the plan, worth {}.",
+            amount(lot.at_risk, &lot.unit),
+            amount(lot.on_hand, &lot.unit),
+            money(&lot.at_risk_value, &view.currency)
+        ),
+    };
+    at_risk.map(entry).collect()
 }
 
 fn headline(view: &ExpiringView) -> String {
@@ -77,27 +114,24 @@ fn last_useful_day(lot: &ExpiringLotView, view: &ExpiringView) -> String {
 
 /// Who will still use a lot.
 #[must_use]
-pub fn reasons(view: &LotReasons, screen: Screen) -> String {
-    let heading = format!("{}, {}: {} on hand, {}.", view.lot, view.name, amount(view.on_hand, &view.unit), view.state);
-    let mut text = title(&heading, screen);
+pub fn reasons(view: &LotReasons) -> Document {
+    let on_hand = amount(view.on_hand, &view.unit);
+    let heading = format!("{}, {}: {on_hand} on hand, {}.", one_line(&view.lot), one_line(&view.name), view.state);
+    let mut document = Document::new("expiring", heading);
     if let Some(date) = view.best_before {
-        text.push_str(&format!("Best before {}.\n", day(date, view.as_of)));
+        document = document.fact(format!("Best before {}", day(date, view.as_of)));
     }
     if let Some(date) = view.opened {
-        text.push_str(&format!("Opened on {}.\n", day(date, view.as_of)));
+        document = document.fact(format!("Opened on {}", day(date, view.as_of)));
     }
-    match view.usable_through {
-        Some(date) => text.push_str(&format!("It can be used through {}.\n", day(date, view.as_of))),
-        None => text.push_str("Nothing ends its life.\n"),
-    }
-    if !view.uses.is_empty() {
-        let mut table = Table::new(&[("Day", Align::Left), ("For", Align::Left), ("Takes", Align::Right)]);
-        for used in &view.uses {
-            let entry = format!("{} {}", used.entry, used.product);
-            table.row([day(used.date, view.as_of), entry, amount(used.amount, &view.unit)]);
-        }
-        text.push('\n');
-        text.push_str(&table.render(screen));
+    document = document.fact(match view.usable_through {
+        Some(date) => format!("It can be used through {}", day(date, view.as_of)),
+        None => "Nothing ends its life".to_owned(),
+    });
+    let mut table = Table::new(&[("Day", Align::Left), ("For", Align::Left), ("Takes", Align::Right)]);
+    for used in &view.uses {
+        let entry = format!("{} {}", used.entry, used.product);
+        table.row([day(used.date, view.as_of), entry, amount(used.amount, &view.unit)]);
     }
     let left = amount(view.left, &view.unit);
     let end = match (view.at_risk, view.left > 0) {
@@ -107,6 +141,5 @@ pub fn reasons(view: &LotReasons, screen: Screen) -> String {
         }
         (false, false) => "The plan uses all of it.".to_owned(),
     };
-    text.push_str(&format!("\n{end}\n"));
-    text
+    document.section("", vec![Block::Table(table)]).section("", vec![Block::paragraph(end)])
 }

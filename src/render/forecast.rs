@@ -1,37 +1,68 @@
-//! The forecast for the terminal: shortages first, then every material with a small picture of its balance.
+//! The forecast in words and pictures: shortages first, then every material with its balance.
 
-use super::amounts::{amount, count, day, listed};
-use super::findings::terminal_findings;
-use super::paragraph::title;
-use super::sparkline::lowest;
+use super::amounts::{amount, count, day, listed, several};
+use super::document::{Block, Document};
+use super::one_line;
+use super::picture::{Picture, balance};
 use super::table::{Align, Screen, Table};
-use crate::view::forecast::{ForecastView, MaterialReasons, MaterialView, ShortageView};
+use super::text;
+use crate::view::forecast::{EventView, ForecastView, MaterialReasons, MaterialView, ShortageView};
 use chrono::NaiveDate;
 
-/// Widest picture, in characters.
-const PICTURE_WIDTH: usize = 31;
+/// So many balances are drawn on one page; the table has all of them.
+const MOST_PICTURES: usize = 12;
 
-/// The forecast.
+/// The forecast as a document.
 #[must_use]
-pub fn terminal(view: &ForecastView, screen: Screen) -> String {
-    let mut text = title(&headline(view), screen);
-    if !view.shortages.is_empty() {
-        text.push('\n');
-        text.push_str(&shortages(view).render(screen));
-        if view.shortages.iter().any(|shortage| shortage.late) {
-            text.push_str(
-                "\nToo late: no supplier can deliver by that day. `stillroom reorder` says what can come when.\n",
-            );
+pub fn document(view: &ForecastView) -> Document {
+    let late = view.shortages.iter().any(|shortage| shortage.late);
+    let late = if late {
+        "Too late: no supplier can deliver by that day. The reorder list says what can come when."
+    } else {
+        ""
+    };
+    let (from, through) = (day(view.as_of, view.as_of), day(view.through, view.as_of));
+    let mut short: Vec<&str> = view.shortages.iter().map(|shortage| shortage.material.as_str()).collect();
+    short.dedup();
+    let mut pictured: Vec<&MaterialView> = Vec::new();
+    for material in &view.materials {
+        let below = material.days.iter().any(|day| day.balance < material.safety_stock);
+        if short.contains(&material.material.as_str()) || below {
+            pictured.push(material);
         }
     }
-    text.push_str(&format!(
-        "\nFrom {} to {} (lowest balance of the days under each block; · is nothing left):\n\n",
-        day(view.as_of, view.as_of),
-        day(view.through, view.as_of)
-    ));
-    text.push_str(&materials(view, screen).render(screen));
-    text.push_str(&terminal_findings(&view.findings, screen));
-    text
+    pictured.sort_by_key(|material| short.iter().position(|code| *code == material.material).unwrap_or(usize::MAX));
+    let pictures = pictured.into_iter().take(MOST_PICTURES);
+    let pictures = pictures.map(|material| Block::Picture(balance::picture(material, view.as_of))).collect();
+    Document::new("forecast", headline(view))
+        .fact(format!("Forecast of {from}, for the plan through {through}"))
+        .warning("", vec![Block::Table(shortages(view)), Block::paragraph(late)])
+        .section("What runs short or below its safety stock", pictures)
+        .section(
+            &format!("From {from} to {through}"),
+            vec![
+                Block::Table(materials(view)),
+                Block::paragraph(
+                    "Lowest: the least that is there at the end of a day. A dot in a row of blocks: nothing is left.",
+                ),
+            ],
+        )
+        .noticed(&view.findings)
+}
+
+/// The forecast for the terminal.
+#[must_use]
+pub fn terminal(view: &ForecastView, screen: Screen) -> String {
+    text::terminal(&document(view), screen)
+}
+
+/// The news in a few words.
+#[must_use]
+pub fn news(view: &ForecastView) -> Vec<String> {
+    let mut short: Vec<&str> = view.shortages.iter().map(|shortage| shortage.name.as_str()).collect();
+    short.sort_unstable();
+    short.dedup();
+    if short.is_empty() { Vec::new() } else { vec![format!("{} short", several(&short, "material"))] }
 }
 
 /// The news in one sentence.
@@ -87,12 +118,7 @@ fn order_by(shortage: &ShortageView, today: NaiveDate) -> String {
     }
 }
 
-/// What the other columns leave of a narrow terminal.
-fn picture_width(screen: Screen) -> usize {
-    screen.width.map_or(PICTURE_WIDTH, |width| usize::from(width).saturating_sub(84).clamp(8, PICTURE_WIDTH))
-}
-
-fn materials(view: &ForecastView, screen: Screen) -> Table {
+fn materials(view: &ForecastView) -> Table {
     let mut table = Table::new(&[
         ("Material", Align::Left),
         ("On hand", Align::Right),
@@ -100,8 +126,9 @@ fn materials(view: &ForecastView, screen: Screen) -> Table {
         ("Needed", Align::Right),
         ("Lowest", Align::Right),
         ("Safety", Align::Right),
-        ("Balance", Align::Left),
-    ]);
+    ])
+    .lead(1);
+    let mut curves = Vec::new();
     let mut materials: Vec<&MaterialView> = view.materials.iter().collect();
     materials.sort_by_key(|material| material.name.to_lowercase());
     for material in materials {
@@ -117,25 +144,38 @@ fn materials(view: &ForecastView, screen: Screen) -> Table {
             some(needed),
             amount(balances.iter().copied().min().unwrap_or(material.on_hand), unit),
             some(material.safety_stock),
-            lowest(&balances, picture_width(screen)),
         ]);
+        curves.push(balances);
     }
-    table
+    table.curves("Balance", curves)
 }
 
 fn name(material: &MaterialView) -> String {
     if material.premix { format!("{} (premix)", material.name) } else { material.name.clone() }
 }
 
-/// What is behind a material's figures.
+/// What is behind a material's figures, with its picture.
 #[must_use]
-pub fn reasons(view: &MaterialReasons, screen: Screen) -> String {
-    let heading = format!("{}: {} on hand on {}.", view.name, amount(view.on_hand, &view.unit), view.as_of);
-    let mut text = title(&heading, screen);
+pub fn reasons(view: &MaterialReasons, picture: Option<Picture>) -> Document {
+    let heading = format!("{}: {} on hand on {}.", one_line(&view.name), amount(view.on_hand, &view.unit), view.as_of);
+    let document = Document::new("forecast", heading);
     if view.events.is_empty() {
-        text.push_str(&format!("Nothing comes, is needed or ends through {}.\n", day(view.through, view.as_of)));
-        return text;
+        let through = day(view.through, view.as_of);
+        let words = format!("Nothing comes, is needed or ends through {through}.");
+        return document.section("", vec![Block::paragraph(words)]);
     }
+    let outlasted = |event: &EventView| event.short > 0 && event.lasting_to > Some(event.date);
+    let words = if !view.premix && view.events.iter().any(outlasted) {
+        "What is on hand may still be short: a lot serves only what it outlasts."
+    } else {
+        ""
+    };
+    document
+        .section("", picture.map(Block::Picture).into_iter().collect())
+        .section("", vec![Block::Table(events(view)), Block::paragraph(words)])
+}
+
+fn events(view: &MaterialReasons) -> Table {
     let mut table = Table::new(&[
         ("Day", Align::Left),
         ("What", Align::Left),
@@ -166,10 +206,5 @@ pub fn reasons(view: &MaterialReasons, screen: Screen) -> String {
             event.lots.join(", "),
         ]);
     }
-    text.push('\n');
-    text.push_str(&table.render(screen));
-    if !view.premix && view.events.iter().any(|event| event.short > 0 && event.lasting_to > Some(event.date)) {
-        text.push_str("\nWhat is on hand may still be short: a lot serves only what it outlasts.\n");
-    }
-    text
+    table
 }

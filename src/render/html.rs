@@ -3,6 +3,7 @@
 //! Everything that comes from the workshop's data is escaped. A copy of the workshop that cannot be used never stops a
 //! letter: the built-in page is used in its place, and a warning names file and line.
 
+use super::document::Document;
 use include_dir::{Dir, include_dir};
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
@@ -12,8 +13,8 @@ use std::path::{Path, PathBuf};
 
 static BUILT_IN: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/reports");
 
-/// Name of the reorder list's page.
-pub const REORDER: &str = "reorder.html";
+/// Name of the template of every report without one of its own.
+pub const REPORT: &str = "report.html";
 
 /// A page, and what was wrong with the workshop's own copy of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -37,19 +38,58 @@ pub enum PageError {
     },
 }
 
-/// The page `name` filled with `page`. `own_folder` is where the workshop keeps changed copies: `<workshop>/reports`.
+/// What the template of a report is given.
+#[derive(Serialize)]
+struct Reports<'a> {
+    /// The page's title.
+    title: &'a str,
+    /// The reports, one below the other.
+    reports: &'a [Document],
+    /// True for a letter: its pictures are attached, and it is no page of its own.
+    letter: bool,
+    /// Sentences before the first report.
+    preface: &'a [String],
+}
+
+/// A page of its own for one report: `<report>.html` of the workshop where there is one, else [`REPORT`].
+///
+/// # Errors
+/// [`PageError`] where not even the built-in page can be made.
+pub fn report(document: &Document, own_folder: Option<&Path>) -> Result<Rendered, PageError> {
+    let page = Reports { title: &document.title, reports: std::slice::from_ref(document), letter: false, preface: &[] };
+    let own_name = format!("{}.html", document.name);
+    let has_own = own_folder.is_some_and(|folder| folder.join(&own_name).is_file());
+    render(if has_own { &own_name } else { REPORT }, &page, own_folder)
+}
+
+/// The HTML part of a letter with these reports. Its pictures are `cid:` and their ids.
+///
+/// # Errors
+/// [`PageError`] where not even the built-in page can be made.
+pub fn letter(
+    title: &str,
+    preface: &[String],
+    reports: &[Document],
+    own_folder: Option<&Path>,
+) -> Result<Rendered, PageError> {
+    render(REPORT, &Reports { title, reports, letter: true, preface }, own_folder)
+}
+
+/// The page `name` filled with `page`. `own_folder` is where the workshop keeps changed copies: `<workshop>/reports`. A
+/// report's own page that is not built in falls back to [`REPORT`].
 ///
 /// # Errors
 /// [`PageError`] where not even the built-in page can be made.
 pub fn render(name: &str, page: &impl Serialize, own_folder: Option<&Path>) -> Result<Rendered, PageError> {
     let filled = Value::from(Serde(page));
     let mut warnings = Vec::new();
-    if let Some(folder) = own_folder.filter(|folder| folder.join(name).is_file()) {
+    if let Some(folder) = own_folder.filter(|folder| own_templates(folder).is_ok_and(|paths| !paths.is_empty())) {
         match own_page(folder, name, &filled) {
             Ok(html) => return Ok(Rendered { html, warnings }),
             Err(fault) => warnings.push(format!("{fault}; the built-in page was used instead.")),
         }
     }
+    let name = if BUILT_IN.get_file(name).is_some() { name } else { REPORT };
     let html = built_in().and_then(|environment| environment.get_template(name)?.render(&filled));
     let html = html.map_err(|source| PageError::BuiltIn { name: name.to_owned(), source })?;
     Ok(Rendered { html, warnings })
@@ -69,20 +109,37 @@ fn built_in() -> Result<Environment<'static>, minijinja::Error> {
     Ok(environment)
 }
 
-/// The page with the workshop's copies before the built-in ones; the fault in words where that fails.
+/// The page with the workshop's copies before the built-in ones; the fault in words where that fails. A copy is only read
+/// where the page asks for it, so that a broken one of another page does no harm here.
 fn own_page(folder: &Path, name: &str, filled: &Value) -> Result<String, String> {
+    let paths = own_templates(folder)?;
     let place = |error: &minijinja::Error| {
-        let file = folder.join(error.name().unwrap_or(name));
+        let faulty = error.name().unwrap_or(name);
+        let is_own = paths.iter().any(|path| path.file_name().is_some_and(|own| own.to_string_lossy() == faulty));
         let line = error.line().map(|line| format!(", line {line}")).unwrap_or_default();
         let detail = error.detail().map(|detail| format!(": {detail}")).unwrap_or_default();
-        format!("{}{line}: {}{detail}", file.display(), error.kind())
+        let what = format!("{}{detail}", error.kind());
+        if is_own {
+            format!("{}{line}: {what}", folder.join(faulty).display())
+        } else {
+            format!("{}: the built-in {faulty}{line}: {what}", folder.join(name).display())
+        }
     };
     let mut environment = built_in().map_err(|error| place(&error))?;
-    for path in own_templates(folder)? {
-        let source = std::fs::read_to_string(&path).map_err(|error| format!("{}: {error}", path.display()))?;
-        let own_name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        environment.add_template_owned(own_name, source).map_err(|error| place(&error))?;
+    for path in &paths {
+        environment.remove_template(&path.file_name().unwrap_or_default().to_string_lossy());
     }
+    let own_paths = paths.clone();
+    environment.set_loader(move |asked| {
+        // Only what lies in the folder itself, by its name: no template reaches a file beside it.
+        let own = own_paths.iter().find(|path| path.file_name().is_some_and(|own| own.to_string_lossy() == asked));
+        let Some(path) = own else { return Ok(None) };
+        let fault = |error: std::io::Error| {
+            let fault = minijinja::Error::new(minijinja::ErrorKind::TemplateNotFound, error.to_string());
+            fault.with_source(error)
+        };
+        std::fs::read_to_string(path).map(Some).map_err(fault)
+    });
     environment.get_template(name).and_then(|template| template.render(filled)).map_err(|error| place(&error))
 }
 
@@ -99,50 +156,73 @@ fn own_templates(folder: &Path) -> Result<Vec<PathBuf>, String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use minijinja::context;
+    use crate::render::document::Block;
 
-    fn with_copy(content: &[u8]) -> (tempfile::TempDir, PathBuf) {
+    fn with_copy(name: &str, content: &[u8]) -> (tempfile::TempDir, PathBuf) {
         let folder = tempfile::tempdir().unwrap();
         let own = folder.path().join("reports");
         std::fs::create_dir(&own).unwrap();
-        std::fs::write(own.join(REORDER), content).unwrap();
+        std::fs::write(own.join(name), content).unwrap();
         (folder, own)
     }
 
-    fn page() -> minijinja::Value {
-        context! { headline => "<b>News</b> {{ 7*7 }}", today => "", through => "", gap => "", footer => "",
-        late => (), orders => (), sums => (), findings => () }
+    fn document() -> Document {
+        Document::new("stock", "<b>News</b> {{ 7*7 }}").section("Part", vec![Block::paragraph("a & b")])
     }
 
     #[test]
     fn a_changed_copy_wins_and_is_escaped() {
-        let (_folder, own) = with_copy(b"<p>{{ headline }}</p>");
-        let rendered = render(REORDER, &page(), Some(&own)).unwrap();
-        assert_eq!(rendered.html, "<p>&lt;b&gt;News&lt;&#x2f;b&gt; {{ 7*7 }}</p>");
+        for name in ["report.html", "stock.html"] {
+            let (_folder, own) = with_copy(name, b"<p>{{ title }}</p>");
+            let rendered = report(&document(), Some(&own)).unwrap();
+            assert_eq!(rendered.html, "<p>&lt;b&gt;News&lt;&#x2f;b&gt; {{ 7*7 }}</p>", "{name}");
+            assert!(rendered.warnings.is_empty());
+        }
+        let (_folder, own) = with_copy("month.html", b"<p>{{ title }}</p>");
+        let rendered = report(&document(), Some(&own)).unwrap();
+        assert_eq!(rendered.html, report(&document(), None).unwrap().html, "another report's page is not for this one");
+    }
+
+    #[test]
+    fn a_changed_frame_is_the_frame_of_the_built_in_page() {
+        let frame = b"<main>{% block content %}{% endblock %}</main>";
+        let (_folder, own) = with_copy("base.html", frame);
+        let rendered = report(&document(), Some(&own)).unwrap();
+        assert!(rendered.html.starts_with("<main>") && rendered.html.contains("a &amp; b"), "{}", rendered.html);
         assert!(rendered.warnings.is_empty());
     }
 
     #[test]
     fn a_broken_copy_gives_way_and_says_where() {
-        let built_in = render(REORDER, &page(), None).unwrap().html;
-        for (content, line) in [
-            (&b"<p>\n{{ headline"[..], "line 2"),
-            (b"\n\n{{ heading_that_is_not_there }}", "line 3"),
-            (b"{% include 'reports.html' %}", "line 1"),
-            (b"\xff\xfe", "UTF-8"),
+        let built_in = report(&document(), None).unwrap().html;
+        for (name, content, line) in [
+            ("report.html", &b"<p>\n{{ title"[..], "line 2"),
+            ("report.html", b"\n\n{{ heading_that_is_not_there }}", "line 3"),
+            ("report.html", b"{% include 'reports.html' %}", "line 1"),
+            ("report.html", b"{% include '../secret.html' %}", "line 1"),
+            ("report.html", b"\xff\xfe", "UTF-8"),
+            ("stock.html", b"{% for %}", "line 1"),
+            ("base.html", b"\n{% block %}", "line 2"),
         ] {
-            let (_folder, own) = with_copy(content);
-            let rendered = render(REORDER, &page(), Some(&own)).unwrap();
+            let (folder, own) = with_copy(name, content);
+            std::fs::write(folder.path().join("secret.html"), "secret").unwrap();
+            let rendered = report(&document(), Some(&own)).unwrap();
             assert_eq!(rendered.html, built_in);
             let [warning] = rendered.warnings.as_slice() else { panic!("one warning: {:?}", rendered.warnings) };
-            assert!(warning.contains("reorder.html") && warning.contains(line), "{warning}");
+            assert!(warning.contains(name) && warning.contains(line), "{warning}");
         }
+    }
+
+    #[test]
+    fn a_broken_copy_of_another_page_does_no_harm() {
+        let (_folder, own) = with_copy("weighing.html", b"{% for %}");
+        assert!(report(&document(), Some(&own)).unwrap().warnings.is_empty());
     }
 
     #[test]
     fn no_copy_is_no_fault() {
         let folder = tempfile::tempdir().unwrap();
-        let rendered = render(REORDER, &page(), Some(&folder.path().join("reports"))).unwrap();
+        let rendered = report(&document(), Some(&folder.path().join("reports"))).unwrap();
         assert!(rendered.warnings.is_empty());
     }
 }

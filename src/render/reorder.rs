@@ -1,121 +1,72 @@
-//! The reorder list in words: every sentence and amount that text and HTML show is worded here, once, so that both
-//! parts of a letter say the same. The fields are what templates in `reports/` may use.
+//! The reorder list in words.
 
 use super::amounts::{amount, count, day, listed, money};
+use super::document::{Block, Document, OrderLine, Sum};
+use super::ical::{DateEntry, key};
 use super::one_line;
 use crate::plan::decimal::{Decimal, Scaled};
 use crate::plan::money::Currency;
 use crate::plan::rounding::clamp;
 use crate::view::reorder::{CoverView, LateView, OrderLineView, OrderView, ReorderView};
 use chrono::NaiveDate;
-use serde::Serialize;
 
 /// What every list ends with.
 pub const FOOTER: &str = "This list is a proposal. Nothing has been ordered.";
 
-/// The list, ready to be read.
-#[derive(Clone, Debug, Serialize)]
-pub struct ReorderPage {
-    /// The news in one line; a letter's subject.
-    pub headline: String,
-    /// Today.
-    pub today: String,
-    /// Last day of the horizon.
-    pub through: String,
-    /// What cannot come in time.
-    pub late: Vec<LatePage>,
-    /// By day to order on, then as in the view.
-    pub orders: Vec<OrderPage>,
-    /// What all orders cost.
-    pub sums: Vec<SumPage>,
-    /// How far from the cheapest plan this one can be; empty where there is nothing to order.
-    pub gap: String,
-    /// What was noticed, a sentence each.
-    pub findings: Vec<String>,
-    /// That nothing has been ordered.
-    pub footer: String,
-}
-
-/// Something that comes too late.
-#[derive(Clone, Debug, Serialize)]
-pub struct LatePage {
-    /// The material.
-    pub name: String,
-    /// `300 g short on Tue 2 March`.
-    pub short: String,
-    /// When it can be there, and how many days late that is.
-    pub soonest: String,
-    /// Which plan entries have to wait; empty where none.
-    pub waits: String,
-}
-
-/// One order.
-#[derive(Clone, Debug, Serialize)]
-pub struct OrderPage {
-    /// `Thu 4 March`.
-    pub order_on: String,
-    /// True where it has to go out today.
-    pub order_today: bool,
-    /// When it is at the door.
-    pub arrives_on: String,
-    /// The supplier's name, or the code where there is none.
-    pub supplier: String,
-    /// Where the order goes; may be empty.
-    pub email: String,
-    /// What to order.
-    pub lines: Vec<LinePage>,
-    /// Goods, postage, duty where there is any, total; the total in home money where that is another currency.
-    pub sums: Vec<SumPage>,
-}
-
-/// One line of an order.
-#[derive(Clone, Debug, Serialize)]
-pub struct LinePage {
-    /// The material.
-    pub name: String,
-    /// `3 x 500 g`.
-    pub packs: String,
-    /// Price of one pack: `12.50 EUR`.
-    pub price: String,
-    /// Price of all packs; empty where the currency is not known.
-    pub sum: String,
-    /// All packs together: `1.5 kg`.
-    pub amount: String,
-    /// The supplier's number; may be empty.
-    pub item_no: String,
-    /// The shortages behind it, a phrase each.
-    pub why: Vec<String>,
-    /// What will be left over of it; empty where nothing.
-    pub left_over: String,
-}
-
-/// A sum with its name.
-#[derive(Clone, Debug, Serialize)]
-pub struct SumPage {
-    /// `Postage`.
-    pub label: String,
-    /// `4.90 EUR`.
-    pub amount: String,
-    /// True for the one that counts.
-    pub strong: bool,
-}
-
-/// Words the view.
+/// The list as a document.
 #[must_use]
-pub fn page(view: &ReorderView) -> ReorderPage {
+pub fn document(view: &ReorderView) -> Document {
     let mut orders: Vec<&OrderView> = view.orders.iter().collect();
     orders.sort_by_key(|order| order.order_on);
-    ReorderPage {
-        headline: headline(view),
-        today: day(view.as_of, view.as_of),
-        through: day(view.through, view.as_of),
-        late: view.late.iter().map(|late| late_page(late, view.as_of)).collect(),
-        orders: orders.into_iter().map(|order| order_page(order, view)).collect(),
-        sums: plan_sums(view),
-        gap: gap_sentence(view),
-        findings: view.findings.iter().map(|finding| one_line(&finding.message)).collect(),
-        footer: FOOTER.to_owned(),
+    let (today, through) = (day(view.as_of, view.as_of), day(view.through, view.as_of));
+    let late = view.late.iter().map(|late| late_line(late, view.as_of)).collect();
+    let mut document = Document::new("reorder", headline(view))
+        .fact(format!("Reorder list of {today}, for the plan through {through}"))
+        .warning("Cannot come in time", vec![Block::list(late)]);
+    for order in orders {
+        let blocks = vec![
+            Block::paragraph(arrival(order, view.as_of)),
+            order_lines(order, view.as_of),
+            Block::Sums { sums: order_sums(order, view) },
+        ];
+        document = document.section(&order_title(order, view.as_of), blocks);
     }
+    let together = vec![Block::Sums { sums: plan_sums(view) }, Block::paragraph(gap_sentence(view))];
+    document.section("All together", together).noticed(&view.findings).footer(FOOTER)
+}
+
+/// What the list holds of one material: no sums, since they are those of whole orders.
+#[must_use]
+pub fn of_material(view: &ReorderView, name: &str) -> Document {
+    let name = one_line(name);
+    if view.orders.is_empty() && view.late.is_empty() {
+        let title = format!("{name} is not on the reorder list: what is there and on its way covers it.");
+        return Document::new("reorder", title);
+    }
+    let late = view.late.iter().map(|late| late_line(late, view.as_of)).collect();
+    let mut document = Document::new("reorder", format!("{name} on the reorder list:"))
+        .warning("Cannot come in time", vec![Block::list(late)]);
+    for order in &view.orders {
+        let blocks = vec![Block::paragraph(arrival(order, view.as_of)), order_lines(order, view.as_of)];
+        document = document.section(&order_title(order, view.as_of), blocks);
+    }
+    document
+}
+
+fn order_title(order: &OrderView, today: NaiveDate) -> String {
+    let when = if order.order_on <= today { "Order today," } else { "Order by" };
+    format!("{when} {}: {}", day(order.order_on, today), named(&order.supplier_name, &order.supplier))
+}
+
+fn arrival(order: &OrderView, today: NaiveDate) -> String {
+    let email = one_line(&order.supplier_email);
+    let to = if email.is_empty() { String::new() } else { format!(" Orders go to {email}.") };
+    format!("It should be here on {}.{to}", day(order.arrives_on, today))
+}
+
+fn order_lines(order: &OrderView, today: NaiveDate) -> Block {
+    let lines = order.lines.iter().map(|line| order_line(line, &order.currency, today)).collect();
+    Block::Lines { lines, left_out: 0 }
 }
 
 /// The news in one line: `Order today, Mon 1 March: 1 order, 78.59 EUR; 4 orders later; 1 late`.
@@ -136,6 +87,54 @@ pub fn headline(view: &ReorderView) -> String {
     format!("{when} {}: {}, {cost}{later}{late}", day(first, view.as_of), count(due.len(), "order", "orders"))
 }
 
+/// The news in a few words, for a letter's subject: `3 to order by Thursday`, `2 late`.
+#[must_use]
+pub fn news(view: &ReorderView) -> Vec<String> {
+    let mut news = Vec::new();
+    if let Some(first) = view.orders.iter().map(|order| order.order_on).min() {
+        let due = view.orders.iter().filter(|order| order.order_on == first);
+        let lines: usize = due.map(|order| order.lines.len()).sum();
+        let when = match (first - view.as_of).num_days() {
+            ..=0 => "today".to_owned(),
+            1..=6 => format!("by {}", first.format("%A")),
+            _ => format!("by {}", day(first, view.as_of)),
+        };
+        news.push(format!("{lines} to order {when}"));
+    }
+    if !view.late.is_empty() {
+        news.push(format!("{} late", view.late.len()));
+    }
+    news
+}
+
+/// The days to order on, for a calendar. An entry is known by its supplier and whether it is his first order of the plan,
+/// his second and so on: a later list moves it.
+#[must_use]
+pub fn dates(view: &ReorderView) -> Vec<DateEntry> {
+    let mut orders: Vec<&OrderView> = view.orders.iter().collect();
+    orders.sort_by_key(|order| order.order_on);
+    let mut dates: Vec<DateEntry> = Vec::new();
+    for (place, order) in orders.iter().enumerate() {
+        let number = 1 + orders[..place].iter().filter(|other| other.supplier == order.supplier).count();
+        let lines: Vec<String> = order
+            .lines
+            .iter()
+            .map(|line| format!("{} x {} {}", line.packs, one_line(&line.pack), named(&line.name, &line.material)))
+            .collect();
+        dates.push(DateEntry {
+            key: key(&["order", &order.supplier, &number.to_string()]),
+            day: order.order_on,
+            summary: format!("Order from {}", named(&order.supplier_name, &order.supplier)),
+            detail: format!(
+                "{}. {} in all. A proposal: nothing has been ordered.",
+                lines.join("; "),
+                money(&order.total, &order.currency)
+            ),
+        });
+    }
+    dates
+}
+
 /// The sum of decimals that have the places of `like`.
 fn sum_of(decimals: &[&str], like: &str) -> String {
     let places = like.split_once('.').map_or(0, |(_, places)| places.len());
@@ -144,7 +143,7 @@ fn sum_of(decimals: &[&str], like: &str) -> String {
     Scaled { scaled: decimals.iter().map(minor).fold(0, i64::saturating_add), places }.to_string()
 }
 
-fn late_page(late: &LateView, today: NaiveDate) -> LatePage {
+fn late_line(late: &LateView, today: NaiveDate) -> String {
     // The safety stock alone is no shortage: something is still there.
     let what = if late.entries.is_empty() && late.safety_stock { "below its safety stock" } else { "short" };
     let short = format!("{} {what} on {}", amount(late.short, &late.unit), day(late.needed, today));
@@ -162,14 +161,15 @@ fn late_page(late: &LateView, today: NaiveDate) -> LatePage {
     let entries: Vec<String> = late.entries.iter().map(|entry| one_line(entry)).collect();
     let waits = match entries.len() {
         0 => String::new(),
-        1 => format!("{} has to wait", listed(&entries)),
-        _ => format!("{} have to wait", listed(&entries)),
+        1 => format!("; {} has to wait", listed(&entries)),
+        _ => format!("; {} have to wait", listed(&entries)),
     };
-    LatePage { name: named(&late.name, &late.material), short, soonest, waits }
+    format!("{}: {short}; {soonest}{waits}.", named(&late.name, &late.material))
 }
 
-fn order_page(order: &OrderView, view: &ReorderView) -> OrderPage {
-    let sum = |label: &str, decimal: &str, strong| SumPage {
+/// Goods, postage, duty where there is any, total; the total in home money where that is another currency.
+fn order_sums(order: &OrderView, view: &ReorderView) -> Vec<Sum> {
+    let sum = |label: &str, decimal: &str, strong| Sum {
         label: label.to_owned(),
         amount: money(decimal, &order.currency),
         strong,
@@ -181,21 +181,13 @@ fn order_page(order: &OrderView, view: &ReorderView) -> OrderPage {
     sums.push(sum("Total", &order.total, true));
     if order.currency != view.currency {
         let amount = money(&order.total_home, &view.currency);
-        sums.push(SumPage { label: format!("Total in {}", view.currency), amount, strong: false });
+        sums.push(Sum { label: format!("Total in {}", view.currency), amount, strong: false });
     }
-    OrderPage {
-        order_on: day(order.order_on, view.as_of),
-        order_today: order.order_on <= view.as_of,
-        arrives_on: day(order.arrives_on, view.as_of),
-        supplier: named(&order.supplier_name, &order.supplier),
-        email: one_line(&order.supplier_email),
-        lines: order.lines.iter().map(|line| line_page(line, &order.currency, view.as_of)).collect(),
-        sums,
-    }
+    sums
 }
 
-fn line_page(line: &OrderLineView, currency: &str, today: NaiveDate) -> LinePage {
-    LinePage {
+fn order_line(line: &OrderLineView, currency: &str, today: NaiveDate) -> OrderLine {
+    OrderLine {
         name: named(&line.name, &line.material),
         packs: format!("{} x {}", line.packs, one_line(&line.pack)),
         price: money(&line.price, currency),
@@ -217,11 +209,11 @@ fn why(cover: &CoverView, unit: &str, today: NaiveDate) -> String {
     format!("{} on {}{reason}", amount(cover.amount, unit), day(cover.date, today))
 }
 
-fn plan_sums(view: &ReorderView) -> Vec<SumPage> {
+fn plan_sums(view: &ReorderView) -> Vec<Sum> {
     if view.orders.is_empty() {
         return Vec::new();
     }
-    let sum = |label: &str, decimal: &str, strong| SumPage {
+    let sum = |label: &str, decimal: &str, strong| Sum {
         label: label.to_owned(),
         amount: money(decimal, &view.currency),
         strong,
@@ -313,14 +305,13 @@ mod tests {
     #[test]
     fn an_empty_list_says_so() {
         assert_eq!(headline(&empty()), "Nothing to order through Fri 30 April");
-        let page = page(&empty());
-        assert_eq!((page.gap.as_str(), page.sums.len()), ("", 0));
+        assert!(document(&empty()).sections.is_empty());
     }
 
     #[test]
     fn an_order_of_today_says_today() {
         assert_eq!(headline(&with_one_order(0.0)), "Order today, Mon 1 March: 1 order, 1.00 EUR");
-        assert_eq!(page(&with_one_order(0.0)).orders[0].supplier, "VEY");
+        assert_eq!(document(&with_one_order(0.0)).sections[0].heading, "Order today, Mon 1 March: VEY");
     }
 
     #[test]

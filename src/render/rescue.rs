@@ -1,25 +1,28 @@
-//! What to make so that less is lost, for the terminal.
+//! What to make so that less is lost, in words.
 
 use super::amounts::{amount, count, day, listed, mass, money};
+use super::document::{Block, Document};
 use super::one_line;
-use super::table::{Screen, strong};
 use crate::view::rescue::{ProposalView, RescueView};
 
-/// The report.
+/// The report as a document.
 #[must_use]
-pub fn terminal(view: &RescueView, screen: Screen) -> String {
-    let mut text = format!("{}\n", strong(&headline(view), screen.colour));
+pub fn document(view: &RescueView) -> Document {
+    let mut document = Document::new("use-up", headline(view));
     for proposal in &view.proposals {
-        text.push('\n');
-        text.push_str(&strong(&title(proposal, view), screen.colour));
-        text.push('\n');
-        for line in lines(proposal, &view.currency) {
-            text.push_str(&format!("  {line}\n"));
-        }
-        text.push_str(&format!("  To plan it: {}\n", plan_add(proposal)));
+        let mut sentences: Vec<Block> = lines(proposal, &view.currency).into_iter().map(Block::paragraph).collect();
+        sentences.push(Block::paragraph(format!("To plan it: {}", plan_add(proposal))));
+        document = document.section(&title(proposal, view), sentences);
     }
-    text.push_str(&format!("\n{}\n", closing(view)));
-    text
+    document.section("", closing(view).into_iter().map(Block::paragraph).collect())
+}
+
+/// The proposals as a part of another report.
+pub(super) fn blocks(view: &RescueView) -> Vec<Block> {
+    let proposal =
+        |proposal: &ProposalView| format!("{} {}", title(proposal, view), lines(proposal, &view.currency).join(" "));
+    let list = Block::list(view.proposals.iter().map(proposal).collect());
+    std::iter::once(list).chain(closing(view).into_iter().map(Block::paragraph)).collect()
 }
 
 fn headline(view: &RescueView) -> String {
@@ -83,7 +86,7 @@ fn plan_add(proposal: &ProposalView) -> String {
     format!("stillroom plan add {} \"{much}\" --make-on {}", one_line(&proposal.product), proposal.make_on)
 }
 
-fn closing(view: &RescueView) -> String {
+fn closing(view: &RescueView) -> Vec<String> {
     let mut words = Vec::new();
     if !view.proposals.is_empty() {
         words.push(format!(
@@ -102,5 +105,5 @@ fn closing(view: &RescueView) -> String {
             money(&view.no_more_than, &view.currency)
         )
     });
-    words.join("\n")
+    words
 }

@@ -1,22 +1,18 @@
-//! The shelves, for the terminal.
+//! The shelves in words.
 
 use super::amounts::{amount, count, day, money};
-use super::paragraph::title;
-use super::table::{Align, Screen, Table};
+use super::document::{Block, Document};
+use super::table::{Align, Table};
 use crate::view::stock::{StockLotView, StockView};
 
-/// The lots on the shelves.
+/// The lots on the shelves as a document.
 #[must_use]
-pub fn terminal(view: &StockView, screen: Screen) -> String {
+pub fn document(view: &StockView) -> Document {
     let heading = format!(
         "{} on the shelves, {} in all.",
         count(view.lots.len(), "lot", "lots"),
         money(&view.value, &view.currency)
     );
-    let mut text = title(&heading, screen);
-    if view.lots.is_empty() {
-        return text;
-    }
     let mut table = Table::new(&[
         ("Material", Align::Left),
         ("Lot", Align::Left),
@@ -40,12 +36,14 @@ pub fn terminal(view: &StockView, screen: Screen) -> String {
             &lot.place,
         ]);
     }
-    text.push('\n');
-    text.push_str(&table.render(screen));
-    if view.lots.iter().any(|lot| lot.value.is_none()) {
-        text.push_str("\nLots without a rate are not in the total: add the currency to rates.csv.\n");
-    }
-    text
+    let without_rate = if view.lots.iter().any(|lot| lot.value.is_none()) {
+        "Lots without a rate are not in the total: add the currency to rates.csv."
+    } else {
+        ""
+    };
+    Document::new("stock", heading)
+        .fact(format!("As of {}", day(view.as_of, view.as_of)))
+        .section("", vec![Block::Table(table), Block::paragraph(without_rate)])
 }
 
 fn state(lot: &StockLotView) -> String {

@@ -1,17 +1,24 @@
 //! Tables for the terminal: plain lines under a ruled header, as wide as the caller says, without colour unless asked.
 
 use super::one_line;
+use super::sparkline::lowest;
 use anstyle::Style;
 use comfy_table::presets::NOTHING;
 use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, Width};
+use serde::Serialize;
 
 /// Spaces between columns.
 const GAP: usize = 2;
 /// Longer words may be broken by a narrow terminal.
 const LONGEST_KEPT_WORD: usize = 14;
+/// Widest curve, in characters.
+const WIDEST_CURVE: usize = 31;
+/// What the other columns need before a curve gets any width.
+const BESIDE_CURVE: usize = 84;
 
 /// The side of its column that a cell stands on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Align {
     /// Words.
     Left,
@@ -28,12 +35,19 @@ pub struct Screen {
     pub colour: bool,
 }
 
-/// A table under construction.
-#[derive(Clone, Debug, Default)]
+/// A table, for the terminal, a letter's text and a page. The fields are what templates may use.
+#[derive(Clone, Debug, Default, Serialize)]
 pub struct Table {
     titles: Vec<String>,
     sides: Vec<Align>,
     rows: Vec<Vec<String>>,
+    /// How many of the first columns say what a row is about: the head of its card on a narrow page.
+    lead: usize,
+    /// How many rows were left out at the end.
+    left_out: usize,
+    /// The last column on the terminal: one line of values a row, drawn small. Pages have pictures instead.
+    #[serde(skip)]
+    curves: Option<(String, Vec<Vec<i64>>)>,
 }
 
 impl Table {
@@ -43,8 +57,53 @@ impl Table {
         Self {
             titles: columns.iter().map(|(title, _)| (*title).to_owned()).collect(),
             sides: columns.iter().map(|(_, side)| *side).collect(),
-            rows: Vec::new(),
+            lead: columns.len().min(2),
+            ..Self::default()
         }
+    }
+
+    /// Says how many of the first columns tell what a row is about; two where nothing is said.
+    #[must_use]
+    pub fn lead(self, lead: usize) -> Self {
+        Self { lead: lead.clamp(1, self.titles.len().max(1)), ..self }
+    }
+
+    /// Adds a last column that only the terminal shows: a small curve for each row, in the order of the rows.
+    #[must_use]
+    pub fn curves(self, title: &str, values: Vec<Vec<i64>>) -> Self {
+        Self { curves: Some((title.to_owned(), values)), ..self }
+    }
+
+    /// Leaves out what is beyond the first `most` rows, and remembers how many that were. True where some were.
+    pub fn cut(&mut self, most: usize) -> bool {
+        let over = self.rows.len().saturating_sub(most);
+        self.rows.truncate(most);
+        self.left_out += over;
+        over > 0
+    }
+
+    /// How many rows were left out.
+    #[must_use]
+    pub fn left_out(&self) -> usize {
+        self.left_out
+    }
+
+    /// The columns' titles.
+    #[must_use]
+    pub fn titles(&self) -> &[String] {
+        &self.titles
+    }
+
+    /// The rows: each a cell for every title.
+    #[must_use]
+    pub fn rows(&self) -> &[Vec<String>] {
+        &self.rows
+    }
+
+    /// How many of the first columns tell what a row is about.
+    #[must_use]
+    pub fn lead_columns(&self) -> usize {
+        self.lead
     }
 
     /// Adds a row. Cells beyond the columns are left out, missing ones are empty; each is held to one line of its own.
@@ -71,6 +130,20 @@ impl Table {
     /// The table as lines, each ended by a line break. Cells are wrapped where the screen is narrower than they are.
     #[must_use]
     pub fn render(&self, screen: Screen) -> String {
+        let Some((title, values)) = &self.curves else { return self.plain(screen) };
+        let drawn = screen
+            .width
+            .map_or(WIDEST_CURVE, |width| usize::from(width).saturating_sub(BESIDE_CURVE).clamp(8, WIDEST_CURVE));
+        let mut table = Self { curves: None, ..self.clone() };
+        table.titles.push(title.clone());
+        table.sides.push(Align::Left);
+        for (row, values) in table.rows.iter_mut().zip(values) {
+            row.push(lowest(values, drawn));
+        }
+        table.plain(screen)
+    }
+
+    fn plain(&self, screen: Screen) -> String {
         let mut table = comfy_table::Table::new();
         table.load_style(NOTHING.header_separator(LineStyle::none().fill('-')));
         table.set_header(&self.titles);

@@ -1,9 +1,10 @@
 //! The weighing sheet in words: the page for the bench, and the same for the terminal.
 
 use super::amounts::{day, mass};
-use super::findings::terminal_findings;
+use super::csv;
+use super::document::{Block, Document};
 use super::one_line;
-use super::table::{Align, Screen, Table, strong};
+use super::table::{Align, Table};
 use crate::plan::decimal::Scaled;
 use crate::plan::rounding::half_up_i64;
 use crate::view::weigh::{CautionView, PhaseView, PremixView, TakeView, WeighLineView, WeighView};
@@ -264,18 +265,54 @@ fn take_page(take: &TakeView, target: String, today: NaiveDate) -> TakePage {
     TakePage { lot: one_line(&take.lot), place: one_line(&take.place), target, note: notes.join(", ") }
 }
 
-/// The sheet for the terminal.
+/// Column titles of [`rows`].
+const COLUMNS: [&str; 12] =
+    ["entry", "pot", "phase", "step", "material", "name", "unit", "target", "lot", "place", "take", "usable_through"];
+
+/// One row for each lot of each line; a line that takes from no lot has one row without.
 #[must_use]
-pub fn terminal(view: &WeighView, screen: Screen) -> String {
-    let page = page(view);
-    let mut text = format!("{}\n{}.\n", strong(&page.headline, screen.colour), page.facts.join(". "));
-    list(&mut text, "Missing", &page.missing, screen);
-    if !page.cautions.is_empty() {
-        list(&mut text, "Take care", &page.cautions, screen);
-        text.push_str(&format!("{}\n", page.local_rules));
+pub fn rows(view: &WeighView) -> Vec<u8> {
+    let mut rows = Vec::new();
+    let premixes = view.premixes.iter().flat_map(|pot| pot.phases.iter().map(move |phase| (&pot.premix, phase)));
+    let phases = premixes.chain(view.phases.iter().map(|phase| (&view.product, phase)));
+    let lines = phases.flat_map(|(pot, phase)| phase.lines.iter().map(move |line| (pot, phase.phase.as_str(), line)));
+    for (pot, phase, line) in lines.chain(view.packaging.iter().map(|line| (&view.product, "", line))) {
+        let takes: Vec<Option<&TakeView>> =
+            if line.take.is_empty() { vec![None] } else { line.take.iter().map(Some).collect() };
+        for take in takes {
+            let of = |part: fn(&TakeView) -> String| take.map(part).unwrap_or_default();
+            rows.push(vec![
+                view.entry.clone(),
+                pot.clone(),
+                phase.to_owned(),
+                line.step.to_string(),
+                line.material.clone(),
+                line.name.clone(),
+                line.unit.clone(),
+                line.target.to_string(),
+                of(|take| take.lot.clone()),
+                of(|take| take.place.clone()),
+                of(|take| take.target.to_string()),
+                of(|take| take.usable_through.map(|day| day.to_string()).unwrap_or_default()),
+            ]);
+        }
     }
+    csv::write(&COLUMNS, &rows)
+}
+
+/// The sheet as a document: for the terminal, and to be read. What is printed for the bench is [`page`].
+#[must_use]
+pub fn document(view: &WeighView) -> Document {
+    let page = page(view);
+    let mut care = vec![Block::list(page.cautions.clone())];
+    if !page.cautions.is_empty() {
+        care.push(Block::paragraph(&*page.local_rules));
+    }
+    let mut document = Document::new("weigh", &*page.headline)
+        .fact(page.facts.join(". "))
+        .warning("Cannot be weighed yet", vec![Block::list(page.missing.clone())])
+        .warning("Take care", care);
     for pot in &page.pots {
-        text.push_str(&format!("\n{}\n{}\n\n", strong(&pot.title, screen.colour), pot.facts));
         let mut table = Table::new(&[
             ("", Align::Right),
             ("Phase", Align::Left),
@@ -284,47 +321,40 @@ pub fn terminal(view: &WeighView, screen: Screen) -> String {
             ("In the pot", Align::Right),
             ("Take", Align::Left),
             ("Place", Align::Left),
-        ]);
+        ])
+        .lead(4);
         for phase in &pot.phases {
             for line in &phase.lines {
-                rows(&mut table, line, &phase.name);
+                line_rows(&mut table, line, &phase.name);
             }
         }
-        text.push_str(&table.render(screen));
+        document = document.section(&pot.title, vec![Block::paragraph(&*pot.facts), Block::Table(table)]);
     }
-    if !page.packaging.is_empty() {
-        text.push_str(&format!("\n{}\n\n", strong("Packaging", screen.colour)));
-        let mut table = Table::new(&[
-            ("", Align::Right),
-            ("What", Align::Left),
-            ("Count", Align::Right),
-            ("Take", Align::Left),
-            ("Place", Align::Left),
-        ]);
-        for line in &page.packaging {
-            let lots: Vec<String> = line.take.iter().map(taken).collect();
-            let places: Vec<&str> = line.take.iter().map(|take| take.place.as_str()).collect();
-            table.row([&line.step.to_string(), &line.name, &line.target, &lots.join("; "), &places.join("; ")]);
-        }
-        text.push_str(&table.render(screen));
-    }
-    text.push_str(&format!("\n{}\n", page.scale));
-    text.push_str(&terminal_findings(&view.findings, screen));
-    text
+    document
+        .section("Packaging", vec![Block::Table(packaging(&page))])
+        .section("", vec![Block::paragraph(page.scale)])
+        .noticed(&view.findings)
 }
 
-fn list(text: &mut String, title: &str, lines: &[String], screen: Screen) {
-    if lines.is_empty() {
-        return;
+fn packaging(page: &WeighPage) -> Table {
+    let mut table = Table::new(&[
+        ("", Align::Right),
+        ("What", Align::Left),
+        ("Count", Align::Right),
+        ("Take", Align::Left),
+        ("Place", Align::Left),
+    ])
+    .lead(3);
+    for line in &page.packaging {
+        let lots: Vec<String> = line.take.iter().map(taken).collect();
+        let places: Vec<&str> = line.take.iter().map(|take| take.place.as_str()).collect();
+        table.row([&line.step.to_string(), &line.name, &line.target, &lots.join("; "), &places.join("; ")]);
     }
-    text.push_str(&format!("\n{}\n", strong(title, screen.colour)));
-    for line in lines {
-        text.push_str(&format!("- {line}\n"));
-    }
+    table
 }
 
 /// One row for each lot of a line; only the first names the line.
-fn rows(table: &mut Table, line: &LinePage, phase: &str) {
+fn line_rows(table: &mut Table, line: &LinePage, phase: &str) {
     let name = if line.note.is_empty() { line.name.clone() } else { format!("{} ({})", line.name, line.note) };
     let step = line.step.to_string();
     let first = line.take.first();

@@ -314,13 +314,18 @@ pub struct PricePointView {
     pub price: String,
 }
 
+/// A price for a kilogram to the minor unit, one for a piece with two places more.
+pub(super) fn price_shown(home: Currency, item: &Item, price: &Fraction) -> String {
+    match item.unit {
+        Unit::Milligram => home.decimal(price.half_up()),
+        Unit::Piece => fine(home, price),
+    }
+}
+
 /// Computes the report.
 #[must_use]
 pub fn prices(home: Currency, item: &Item, history: &[SupplierPrices]) -> PricesView {
-    let show = |price: &Fraction| match item.unit {
-        Unit::Milligram => home.decimal(price.half_up()),
-        Unit::Piece => fine(home, price),
-    };
+    let show = |price: &Fraction| price_shown(home, item, price);
     let point = |point: &crate::plan::cost::PricePoint| PricePointView {
         date: point.day,
         what: point.what.clone(),

@@ -143,5 +143,5 @@ fn the_letter_lies_in_the_outbox_beside_the_store() {
     assert!(letter.subject().unwrap().contains("1 late"), "{:?}", letter.subject());
     assert!(letter.body_text(0).unwrap().contains("Mango butter"));
     assert!(letter.body_html(0).unwrap().contains("Mango butter"));
-    assert_eq!(letter.attachment_count(), 1);
+    assert_eq!(letter.attachment_count(), 2);
 }

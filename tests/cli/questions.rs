@@ -60,7 +60,7 @@ fn the_settings_say_how_fine_the_scale_is() {
 fn sheets_are_written_whole_and_only_over_sheets() {
     let workshop = Workshop::example();
     let said = workshop.done(&["weigh", "E04", "--html", "weigh.html"]);
-    assert!(said.ends_with("\nThe weighing sheet to print is weigh.html.\n"), "{said}");
+    assert!(said.ends_with("\nThe page is weigh.html.\n"), "{said}");
     let first = page(&workshop, "weigh.html");
     for words in ["E04: 48 pieces of Calendula salve", "L2702-13", "1132.3 g", "Local rules", "hot wax and butter"] {
         assert!(first.contains(words), "{words}");
@@ -135,8 +135,9 @@ fn a_batch_in_two_currencies_is_counted_at_the_rate_of_its_day() {
 Batch B-2: 10 pieces of Calendula salve, made on Mon 15 February, cost 9.05 EUR, 0.91 EUR each.
 Made to formula f-salve, version 1, outside the plan; 500 g weighed in by Ilse.
 Best before Mon 31 January 2028.
-4 pieces still here; 4 by sale on Thu 25 February (fair); 1 by gift on Fri 26 February; 1 not found by counting on Sun 28 February (recount).
-Noted: set a little soft
+4 pieces still here; 4 by sale on Thu 25 February (fair); 1 by gift on Fri 26 February; 1 not found
+by counting on Sun 28 February (recount).
+Noted: set a little soft.
 ";
     assert!(said.starts_with(expected), "{said}");
     assert!(said.contains("softer than wanted") && said.contains("5 pieces at 0.91 EUR and 5 pieces at 0.90 EUR"));

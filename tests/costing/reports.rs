@@ -9,6 +9,7 @@ use stillroom::plan::quantity::{Percent, Quantity, Unit};
 use stillroom::plan::rounding::largest_remainder;
 use stillroom::render::cost as words;
 use stillroom::render::table::Screen;
+use stillroom::render::text::terminal;
 use stillroom::view::cost::{PricedDraw, batch_cost, prices, stock_worth, write_offs};
 
 fn euros(minor: i64) -> Money {
@@ -71,7 +72,7 @@ fn the_value_of_the_stock_adds_up_both_ways() {
     assert_eq!(value.places, [(String::new(), euros(150)), ("shelf A".to_owned(), euros(2_190))]);
     assert_eq!((value.total, value.not_released), (euros(2_340), euros(150)));
     assert_eq!(value.without_rate, [yen]);
-    let text = words::stock(&stock_worth(&shop.snapshot, day(3)), Screen::default());
+    let text = terminal(&words::stock(&stock_worth(&shop.snapshot, day(3))), Screen::default());
     assert!(text.starts_with("The stock has cost 23.40 EUR.") && text.contains("1.50 EUR is in quarantine"), "{text}");
     assert!(text.contains("JPY"), "{text}");
 }
@@ -107,7 +108,7 @@ fn write_offs_come_by_month_and_reason() {
     assert_eq!(groups[0].materials[1].3, Quantity(250));
     let view = write_offs(Currency::EUR, day(0), day(40), &groups);
     assert_eq!((view.cost.as_str(), view.groups[0].month.as_str()), ("2.56", "2027-03"));
-    assert!(words::write_offs(&view, day(40), Screen::default()).contains("all of it"));
+    assert!(terminal(&words::write_offs(&view, day(40)), Screen::default()).contains("all of it"));
 }
 
 #[test]
@@ -141,5 +142,5 @@ fn prices_are_exact_and_the_cheapest_offer_is_found() {
     assert_eq!(offered, ["8.80", "7.70"]);
     let cheapest = view.cheapest_offer.as_ref().unwrap();
     assert_eq!((cheapest.supplier.as_str(), cheapest.price.as_str()), ("S2", "7.70"));
-    assert!(words::prices(&view, day(10), Screen::default()).contains("from 4 packs"));
+    assert!(terminal(&words::prices(&view, day(10)), Screen::default()).contains("from 4 packs"));
 }

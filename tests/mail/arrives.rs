@@ -77,7 +77,7 @@ fn the_letter_says_who_and_when_and_what() {
     let composed = composed();
     assert_well_formed(&composed.message);
     let message = read(&composed.message);
-    assert_eq!(message.subject(), Some("Order by Thu 4 March: 1 order, 75.20 EUR; 1 order later; 1 late"));
+    assert_eq!(message.subject(), Some("4 to order by Thursday; 1 late"));
     let sender = message.from().unwrap().first().unwrap();
     assert_eq!((sender.name(), sender.address()), (Some("Möwe & Co., Seifen"), Some("workshop@example.org")));
     let to: Vec<_> = message.to().unwrap().iter().map(|to| (to.name(), to.address().unwrap())).collect();
@@ -92,11 +92,14 @@ fn the_parts_stand_as_the_standard_orders_them() {
     let composed = composed();
     let message = read(&composed.message);
     let kinds: Vec<String> = message.parts.iter().map(kind).collect();
-    assert_eq!(kinds, ["multipart/mixed", "multipart/alternative", "text/plain", "text/html", "text/csv"]);
+    assert_eq!(
+        kinds,
+        ["multipart/mixed", "multipart/alternative", "text/plain", "text/html", "text/csv", "text/calendar"]
+    );
     let letter = letter_of(&view());
     assert_eq!(message.body_text(0).unwrap().replace("\r\n", "\n"), letter.text);
     assert_eq!(message.body_html(0).unwrap().replace("\r\n", "\n"), letter.html);
-    assert_eq!(message.attachment_count(), 1);
+    assert_eq!(message.attachment_count(), 2);
     let attachment = message.attachment(0).unwrap();
     assert_eq!(attachment.attachment_name(), Some("reorder-2027-03-01.csv"));
     // The parser takes the mark at the beginning of a text as its encoding and leaves it out.
@@ -176,7 +179,7 @@ fn text_and_page_both_tell_everything_late_first() {
 
 #[test]
 fn the_whole_list_as_text_and_on_the_terminal() {
-    let page = stillroom::render::reorder::page(&view());
+    let page = stillroom::render::reorder::document(&view());
     insta::assert_snapshot!("letter", stillroom::render::text::letter(&page));
     let screen = stillroom::render::table::Screen { width: Some(100), colour: false };
     insta::assert_snapshot!("terminal", stillroom::render::text::terminal(&page, screen));

@@ -3,7 +3,9 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use stillroom::post::address::Mailbox;
 use stillroom::post::letter::{Composed, Letter, compose};
-use stillroom::post::reorder::{Envelope, letter};
+use stillroom::post::report::{Envelope, letter};
+use stillroom::render::report::Report;
+use stillroom::render::{csv, reorder};
 use stillroom::view::FindingView;
 use stillroom::view::reorder::{CoverView, LateView, OrderLineView, OrderView, ReorderView};
 
@@ -130,8 +132,15 @@ pub fn envelope() -> Envelope {
     }
 }
 
+/// The list as the command `reorder` makes a report of it.
+pub fn report_of(view: &ReorderView) -> Report {
+    let report = Report::new(view, reorder::document(view)).unwrap();
+    let report = report.made_rows(csv::reorder_lines(view)).rows_in_letters();
+    report.news(reorder::news(view)).dates(reorder::dates(view))
+}
+
 pub fn letter_of(view: &ReorderView) -> Letter {
-    let (letter, warnings) = letter(view, envelope(), None).unwrap();
+    let (letter, warnings) = letter(&[report_of(view)], &[], view.as_of, envelope(), None).unwrap();
     assert_eq!(warnings, Vec::<String>::new());
     letter
 }

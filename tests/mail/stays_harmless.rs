@@ -4,7 +4,7 @@ use super::example::{envelope, letter_of, view};
 use mail_parser::{HeaderName, MessageParser};
 use stillroom::post::address::Mailbox;
 use stillroom::post::letter::{Attachment, Letter, compose};
-use stillroom::render::reorder::page;
+use stillroom::render::reorder::document;
 use stillroom::render::table::Screen;
 use stillroom::render::text::terminal;
 use stillroom::view::reorder::ReorderView;
@@ -92,7 +92,7 @@ fn tags_of_an_honest_page() -> usize {
 #[test]
 fn the_terminal_gets_no_commands() {
     for name in HOSTILE {
-        let text = terminal(&page(&everywhere(name)), Screen { width: Some(100), colour: false });
+        let text = terminal(&document(&everywhere(name)), Screen { width: Some(100), colour: false });
         let odd: Vec<char> = text.chars().filter(|&letter| letter.is_control() && letter != '\n').collect();
         assert!(odd.is_empty(), "{name:?}: {odd:?}");
         assert!(!text.contains('\u{202e}'));

@@ -10,8 +10,9 @@ use stillroom::plan::money::{Money, Price};
 use stillroom::plan::outlook::{Outlook, look_ahead};
 use stillroom::plan::quantity::{Mass, Quantity};
 use stillroom::plan::rescue::{Batch, Rescue, RescueSettings, rescue, weigh_up};
-use stillroom::render::rescue::terminal;
+use stillroom::render::rescue::document;
 use stillroom::render::table::Screen;
+use stillroom::render::text::terminal;
 use stillroom::view::rescue as view;
 
 const HORIZON: u64 = 20;
@@ -219,15 +220,16 @@ fn it_reads_as_a_maker_would_say_it() {
 1 extra batch saves 10.00 EUR of the 10.00 EUR that is at risk through Sun 21 March.
 
 On Fri 5 March make 4 pieces (200 mg) of balm.
-  It uses up 100 mg of Almond oil (L0001), worth 10.00 EUR.
-  To buy: 60 mg of Beeswax, about 3.60 EUR.
-  It is worth 6.40 EUR all told.
-  To plan it: stillroom plan add balm \"4 pcs\" --make-on 2027-03-05
+It uses up 100 mg of Almond oil (L0001), worth 10.00 EUR.
+To buy: 60 mg of Beeswax, about 3.60 EUR.
+It is worth 6.40 EUR all told.
+To plan it: stillroom plan add balm \"4 pcs\" --make-on 2027-03-05
 
-All together: 10.00 EUR saved, 3.60 EUR to buy, 6.40 EUR to the good. No entry of the plan gets less; postage, whole packs and your work are not counted.
+All together: 10.00 EUR saved, 3.60 EUR to buy, 6.40 EUR to the good. No entry of the plan gets less;
+postage, whole packs and your work are not counted.
 It is shown that no other such batches are worth more.
 ";
-    assert_eq!(terminal(&view, Screen::default()), expected);
+    assert_eq!(terminal(&document(&view), Screen::default()), expected);
     let json = serde_json::to_value(&view).unwrap();
     let proposal = &json["proposals"][0];
     assert_eq!((json["proven"].as_bool(), json["net"].as_str()), (Some(true), Some("6.40")));
@@ -236,6 +238,6 @@ It is shown that no other such batches are worth more.
     workshop.snapshot.lots[0].best_before = None;
     let outlook = look_ahead(&workshop.snapshot, day(0), Some(day(HORIZON)), SearchLimit::default());
     let nothing = rescue(&workshop.snapshot, &outlook, RescueSettings::default());
-    let text = terminal(&view::rescue(&workshop.snapshot, &outlook, &nothing), Screen::default());
+    let text = terminal(&document(&view::rescue(&workshop.snapshot, &outlook, &nothing)), Screen::default());
     assert!(text.starts_with("0.00 EUR is at risk through Sun 21 March; no extra batch"), "{text}");
 }

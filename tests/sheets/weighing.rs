@@ -7,6 +7,7 @@ use stillroom::plan::model::{EntryId, Packaging, PlanAmount, PlanDay};
 use stillroom::plan::outlook::look_ahead;
 use stillroom::plan::quantity::Mass;
 use stillroom::render::table::Screen;
+use stillroom::render::text::terminal;
 use stillroom::render::weigh as words;
 use stillroom::view::weigh::{WeighLineView, WeighView, weigh};
 
@@ -129,7 +130,7 @@ fn premixes_stand_before_what_they_go_into_with_their_own_lots() {
     let infused = &view.premixes[2].phases[0].lines[0];
     assert_eq!((infused.made, infused.short, infused.take[0].amount), (500_000, 0, 100_000));
     assert!(!view.incomplete);
-    let text = words::terminal(&view, Screen::default());
+    let text = terminal(&words::document(&view), Screen::default());
     assert!(text.contains("Premix base") && text.contains("the premix made first"), "{text}");
 }
 
