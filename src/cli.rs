@@ -1,11 +1,14 @@
 //! What can be typed: the command line as types. What it means is decided in `commands`.
 
 mod bench;
+mod letters;
 mod questions;
 
 pub use bench::{Act, Leaving, Lot, Make, Pieces, Stocktake};
+pub use letters::{Outbox, Schedule, Snooze};
 pub use questions::{Batch, Formula, Prices, Sheet, Trace, UseUp, Weigh, WriteOffs};
 
+use crate::clock::AsOf;
 use chrono::{Datelike, NaiveDate};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -31,9 +34,9 @@ pub struct Common {
     /// The settings file; else $STILLROOM_CONFIG, the usual settings folder
     #[arg(long, global = true, value_name = "FILE", help_heading = "For every command")]
     pub config: Option<PathBuf>,
-    /// Take this day for today
-    #[arg(long, global = true, value_name = "DATE", help_heading = "For every command", value_parser = date)]
-    pub as_of: Option<NaiveDate>,
+    /// Take this day for today; with a time, `2027-03-09T07:30`, also that for now
+    #[arg(long, global = true, value_name = "DATE", help_heading = "For every command")]
+    pub as_of: Option<AsOf>,
     /// Answer in JSON, for other programs
     #[arg(long, global = true, help_heading = "For every command")]
     pub json: bool,
@@ -104,6 +107,17 @@ pub enum Command {
     /// Send a report as a letter, or lay it in the outbox folder
     #[command(subcommand)]
     Mail(Mail),
+    /// Send the letters that are due by the schedules in the settings, and end
+    Post,
+    /// Stay, and send letters whenever they are due
+    Watch,
+    /// Show the schedules: the next letters and the last ones
+    Schedule(Schedule),
+    /// List, show, retry or drop letters that come by themselves
+    #[command(subcommand)]
+    Outbox(Outbox),
+    /// Keep a material or lot out of the news until a day, or show what is kept out
+    Snooze(Snooze),
 }
 
 /// Arguments of `demo`.

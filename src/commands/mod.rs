@@ -14,22 +14,28 @@ mod export;
 mod forecast;
 mod formula;
 mod import;
+mod letter_parts;
 mod lot;
 mod mail;
 mod make;
 mod order;
+mod outbox;
 mod page;
 mod pieces;
 mod plan;
+mod post;
 mod prices;
 mod receive;
 mod reorder;
+mod schedule;
 mod session;
 mod sheet;
+mod snooze;
 mod stock;
 mod stocktake;
 mod trace;
 mod use_up;
+mod watch;
 mod weigh;
 mod write_offs;
 
@@ -69,5 +75,10 @@ pub fn run(cli: Cli, screen: Screen) -> Result<String, CommandError> {
         Command::Make(arguments) => make::run(&session, &arguments),
         Command::Count(arguments) => count::run(&session, &arguments),
         Command::Mail(what) => mail::run(&session, &what),
+        Command::Post => post::run(&session),
+        Command::Watch => watch::run(&session.with_running_clock()),
+        Command::Schedule(arguments) => schedule::run(&session, &arguments),
+        Command::Outbox(what) => outbox::run(&session, &what),
+        Command::Snooze(arguments) => snooze::run(&session, &arguments),
     }
 }

@@ -3,8 +3,10 @@
 pub mod address;
 pub mod folder;
 pub mod letter;
+pub mod parts;
 pub mod password;
 pub mod reorder;
+pub mod scheduled;
 pub mod send;
 pub mod smtp;
 

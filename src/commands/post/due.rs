@@ -1,0 +1,258 @@
+//! What is due: which run of a schedule, what is news in it, and its letter, queued together with the mark.
+
+use super::Round;
+use crate::commands::letter_parts::{failed_parts, letter_parts, own_reports};
+use crate::commands::session::{Session, snapshot};
+use crate::config::ScheduledLetter;
+use crate::error::{CommandError, Kind};
+use crate::plan::model::Snapshot;
+use crate::plan::reminder::{Line, News, Snooze, Told, Why, news};
+use crate::plan::schedule::{Run, moment_of};
+use crate::post::address::Mailbox;
+use crate::post::letter::compose;
+use crate::post::parts::LetterParts;
+use crate::post::reorder::Envelope;
+use crate::post::scheduled::{Contents, letter};
+use crate::render::amounts::{count, day};
+use crate::store::{NewLetter, Serving, Store};
+use crate::view::outbox::{QueuedView, QuietView};
+use chrono::{DateTime, NaiveTime, TimeDelta, Utc};
+use std::hash::{DefaultHasher, Hash, Hasher};
+
+/// A mark further ahead than this was made by a clock that was wrong.
+const CLOCK_WAS_WRONG: TimeDelta = TimeDelta::hours(25);
+
+/// Serves every schedule that is due.
+pub fn queue_all(session: &Session, store: &mut Store, round: &mut Round) -> Result<(), CommandError> {
+    for schedule in &session.config.schedules {
+        match serve(session, store, schedule, round) {
+            Ok(()) => {}
+            // Without the store there is no outbox either.
+            Err(Fault::Store(error)) => return Err(error),
+            Err(Fault::Letter(error)) => {
+                round.view.faults.push(format!("{}: {}", schedule.name, error.message));
+                let hint = error.hint.unwrap_or_else(|| "mend that; the letter is tried again with the next `post`".to_owned());
+                round.needs_somebody.get_or_insert(hint);
+            }
+        }
+    }
+    Ok(())
+}
+
+enum Fault {
+    /// The store cannot be read or written.
+    Store(CommandError),
+    /// This letter cannot be made.
+    Letter(CommandError),
+}
+
+impl<Error: Into<CommandError>> From<Error> for Fault {
+    fn from(error: Error) -> Self {
+        Self::Store(error.into())
+    }
+}
+
+/// Serves a schedule: reads, makes the letter while nobody's writing is held up, and writes mark and letter together,
+/// unless somebody else was faster.
+fn serve(
+    session: &Session,
+    store: &mut Store,
+    schedule: &ScheduledLetter,
+    round: &mut Round,
+) -> Result<(), Fault> {
+    let now = session.clock.due_through();
+    let seen = begin(session, store, &schedule.name, now)?;
+    let Some((run, runs)) = schedule.schedule.due(seen, now, session.clock.wall()) else {
+        return Ok(());
+    };
+    if store.reading()?.run_was_served(&schedule.name, run.at)? {
+        // The clock was put back over it: it was served, and only the mark was not.
+        let writing = store.writing()?;
+        writing.mark_schedule(&schedule.name, run.at)?;
+        return Ok(writing.commit()?);
+    }
+    let made = make(session, store, schedule, run, runs)?;
+    let told = if made.letter.is_some() { &made.news.told_if_sent } else { &made.news.told_if_not };
+    let writing = store.writing()?;
+    let serving = Serving {
+        schedule: &schedule.name,
+        seen,
+        run_at: run.at,
+        day: run.day,
+        runs,
+        letter: made.letter.as_ref(),
+        told,
+        now,
+    };
+    let Some(queued) = writing.serve(&serving)? else {
+        tracing::info!("{}: served by another run of the program at the same time", schedule.name);
+        return Ok(());
+    };
+    writing.commit()?;
+    let name = schedule.name.clone();
+    match queued {
+        Some(letter) => {
+            let queued = QueuedView { letter, schedule: name, day: run.day, runs, news: made.news.lines.len() };
+            round.view.queued.push(queued);
+        }
+        None => round.view.quiet.push(QuietView { schedule: name, day: run.day }),
+    }
+    Ok(())
+}
+
+/// How far the schedule is served. One that is seen for the first time begins with today, whatever the time.
+fn begin(session: &Session, store: &mut Store, name: &str, now: DateTime<Utc>) -> Result<DateTime<Utc>, Fault> {
+    let usable = |mark: Option<DateTime<Utc>>| mark.filter(|mark| *mark <= now + CLOCK_WAS_WRONG);
+    if let Some(mark) = usable(store.reading()?.served_through(name)?) {
+        return Ok(mark);
+    }
+    let writing = store.writing()?;
+    let mark = writing.served_through(name)?;
+    if let Some(mark) = usable(mark) {
+        return Ok(mark);
+    }
+    if let Some(mark) = mark {
+        tracing::warn!("{name} was served through {mark}, which is yet to come: the clock was wrong; it begins anew today");
+    }
+    let midnight = moment_of(session.clock.today().and_time(NaiveTime::MIN), session.clock.wall()).unwrap_or(now);
+    let before = midnight - TimeDelta::seconds(1);
+    writing.mark_schedule(name, before)?;
+    writing.commit()?;
+    Ok(before)
+}
+
+/// What a run comes to.
+struct Made {
+    letter: Option<NewLetter>,
+    news: News,
+}
+
+fn make(
+    session: &Session,
+    store: &mut Store,
+    schedule: &ScheduledLetter,
+    run: Run,
+    runs: usize,
+) -> Result<Made, Fault> {
+    let reading = store.reading()?;
+    let snapshot = snapshot(&reading)?;
+    let told = reading.told(&schedule.name)?;
+    let snoozes = reading.snoozes()?.into_iter();
+    let snoozes: Vec<Snooze> = snoozes.map(|row| Snooze { subject: row.subject, until: row.until }).collect();
+    drop(reading);
+    let (sections, failed_kinds) = sections(session, &snapshot, schedule).map_err(Fault::Letter)?;
+    let lines: Vec<Line> = sections.iter().flat_map(|section| section.lines.iter().cloned()).collect();
+    let mut news = news(&lines, &told, &snoozes, session.clock.today());
+    // What a report that failed has told of is still told of.
+    let kept = told.iter().filter(|row| failed_kinds.contains(&row.kind.as_str())).cloned();
+    let kept: Vec<Told> = kept.collect();
+    news.told_if_sent.extend(kept.iter().cloned());
+    news.told_if_not.extend(kept);
+    if news.lines.is_empty() && !schedule.always {
+        return Ok(Made { letter: None, news });
+    }
+    let last = told.iter().map(|row| row.told_on).max();
+    let today = session.clock.today();
+    let heading = match (news.lines.is_empty(), last) {
+        (false, Some(last)) => format!("New since the letter of {}", day(last, today)),
+        (false, None) => "New".to_owned(),
+        (true, Some(last)) => format!("Nothing new since the letter of {}", day(last, today)),
+        (true, None) => "Nothing new".to_owned(),
+    };
+    let news_words = news.lines.iter().map(|(place, why)| sentence(&lines[*place], *why)).collect();
+    let notes = notes(&news, runs);
+    let contents = Contents { schedule: schedule.name.clone(), day: today, news: news_words, heading, notes, sections };
+    let letter = composed(session, schedule, run, contents).map_err(Fault::Letter)?;
+    Ok(Made { letter: Some(letter), news })
+}
+
+/// The reports, one that cannot be made replaced by the reason; and the kinds of lines of those.
+fn sections(
+    session: &Session,
+    snapshot: &Snapshot,
+    schedule: &ScheduledLetter,
+) -> Result<(Vec<LetterParts>, Vec<&'static str>), CommandError> {
+    let mut sections = Vec::new();
+    let mut failed_kinds = Vec::new();
+    for &report in &schedule.reports {
+        match letter_parts(session, snapshot, report) {
+            Ok(parts) => sections.push(parts),
+            Err(error) => {
+                tracing::warn!("{}: the report {report} could not be made: {}", schedule.name, error.message);
+                sections.push(failed_parts(session, report, &error)?);
+                failed_kinds.extend_from_slice(report.line_kinds());
+            }
+        }
+    }
+    Ok((sections, failed_kinds))
+}
+
+fn sentence(line: &Line, why: Why) -> String {
+    let reason = match why {
+        Why::New => "new".to_owned(),
+        Why::Changed => "changed".to_owned(),
+        Why::Near(0) => "that is today".to_owned(),
+        Why::Near(days) if days < 0 => format!("overdue by {}", day_count(-days)),
+        Why::Near(days) => format!("{} to go", day_count(days)),
+        Why::Awake => "was kept out of the news until now".to_owned(),
+    };
+    format!("{} ({reason})", line.words)
+}
+
+fn day_count(days: i64) -> String {
+    count(usize::try_from(days).unwrap_or_default(), "day", "days")
+}
+
+fn notes(news: &News, runs: usize) -> Vec<String> {
+    let mut notes = Vec::new();
+    if news.silenced > 0 {
+        let lines = count(news.silenced, "line is", "lines are");
+        notes.push(format!("{lines} kept out of the news; `stillroom snooze` shows which."));
+    }
+    if runs > 1 {
+        notes.push(format!("This letter stands for {runs} that were due while the computer was off or asleep."));
+    }
+    notes
+}
+
+fn composed(
+    session: &Session,
+    schedule: &ScheduledLetter,
+    run: Run,
+    contents: Contents,
+) -> Result<NewLetter, CommandError> {
+    let to = schedule.to.clone();
+    let from = session.config.mail.sender(&to).ok_or_else(|| CommandError {
+        kind: Kind::Input,
+        message: "nobody is named who writes the letter".to_owned(),
+        hint: Some("set `from` under [mail] in the settings".to_owned()),
+    })?;
+    let written = session.clock.due_through();
+    let message_id = message_id(&from, run, &contents);
+    let envelope = Envelope { from: from.clone(), to: to.clone(), written, message_id: message_id.clone() };
+    let (letter, warnings) = letter(contents, envelope, Some(&own_reports(session)?))?;
+    for warning in warnings {
+        tracing::warn!("{warning}");
+    }
+    let composed = compose(&letter)?;
+    Ok(NewLetter {
+        message_id,
+        sender: from.to_string(),
+        recipients: to.iter().map(ToString::to_string).collect(),
+        subject: letter.subject,
+        text: letter.text,
+        file_stem: composed.file_stem,
+        message: composed.message,
+    })
+}
+
+/// One for all tries, and another for every other letter: the run's moment, and a digest of what is said to whom.
+fn message_id(from: &Mailbox, run: Run, contents: &Contents) -> String {
+    let mut digest = DefaultHasher::new();
+    (from.to_string(), &contents.schedule, contents.day, &contents.news).hash(&mut digest);
+    for section in &contents.sections {
+        (&section.headline, &section.text).hash(&mut digest);
+    }
+    let domain = from.address().rsplit('@').next().unwrap_or("localhost");
+    format!("{}.{:016x}@{domain}", run.at.format("%Y%m%dT%H%M%SZ"), digest.finish())
+}
