@@ -33,7 +33,8 @@ pub fn terminal(view: &SchedulesView, shown: Shown<'_>, screen: Screen) -> Strin
 
 fn in_words(schedule: &ScheduleView) -> String {
     let when = if schedule.when == "always" { "always" } else { "only with news" };
-    format!("{}; {} at {}, {when}, to {}", listed(&schedule.reports), schedule.days, schedule.at, listed(&schedule.to))
+    let reports = listed(&schedule.reports);
+    format!("{reports}; days \"{}\" at {}, {when}, to {}", schedule.days, schedule.at, listed(&schedule.to))
 }
 
 fn past(run: &PastRun, shown: Shown<'_>) -> String {

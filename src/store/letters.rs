@@ -288,16 +288,6 @@ impl Writing<'_> {
         Ok(())
     }
 
-    /// Lets go of a claimed letter that was not tried: it may be tried at `next_try`.
-    ///
-    /// # Errors
-    /// Whatever keeps the file from being written.
-    pub fn let_go(&self, number: i64, token: &str) -> Result<(), StoreError> {
-        let sql = "UPDATE letters SET claimed_by = NULL, claimed_until = NULL WHERE letter = ?1 AND claimed_by = ?2";
-        self.connection().prepare_cached(sql)?.execute(params![number, token])?;
-        Ok(())
-    }
-
     fn is_claimed_by(&self, number: i64, token: &str) -> Result<bool, StoreError> {
         let sql = "SELECT 1 FROM letters WHERE letter = ?1 AND claimed_by = ?2";
         Ok(self.connection().prepare_cached(sql)?.query_row(params![number, token], |_| Ok(())).optional()?.is_some())

@@ -25,6 +25,9 @@ const SHORTEST_CLAIM: TimeDelta = TimeDelta::minutes(15);
 /// A conversation waits for no more answers than this: a dozen steps, and an answer for each recipient.
 const ANSWERS_WAITED_FOR: u32 = 40;
 
+/// How often a busy store is waited for, five seconds each, before a letter that was taken is left unmarked.
+const MOST_MARKINGS: u32 = 10;
+
 /// The message of a letter that was sent is kept for so long.
 const KEPT: TimeDelta = TimeDelta::days(90);
 
@@ -59,8 +62,12 @@ pub fn send_all(session: &Session, store: &mut Store, round: &mut Round) -> Resu
                 claim.row.letter
             );
         }
-        let outcome = send(&method, &claim);
-        settle(session, store, round, &claim, &token, outcome)?;
+        let mut written_down = Ok(true);
+        let outcome = send(&method, &claim, &mut || written_down = mark_sent(session, store, &claim, &token));
+        match outcome {
+            Ok(sent) => tell_sent(round, &claim, &sent, written_down?),
+            Err(error) => settle_failed(session, store, round, &claim, &token, &error)?,
+        }
     }
     Ok(())
 }
@@ -82,7 +89,7 @@ enum TryError {
     Address(AddressError),
 }
 
-fn send(method: &Method, claim: &Claim) -> Result<Sent, TryError> {
+fn send(method: &Method, claim: &Claim, taken: &mut dyn FnMut()) -> Result<Sent, TryError> {
     let address = |text: &String| text.parse::<Mailbox>().map_err(TryError::Address);
     let letter = Composed {
         from: address(&claim.row.sender)?,
@@ -90,54 +97,72 @@ fn send(method: &Method, claim: &Claim) -> Result<Sent, TryError> {
         message: claim.message.clone(),
         file_stem: claim.row.file_stem.clone(),
     };
-    method.send(&letter).map_err(TryError::Send)
+    method.send_and(&letter, &mut |_| taken()).map_err(TryError::Send)
 }
 
-fn settle(
+/// Writes down that the letter was taken: from the server's word to the end of this, and only there, a crash leads to a
+/// second copy. False where the claim had been taken over.
+/// A store that is busy is waited for.
+fn mark_sent(session: &Session, store: &mut Store, claim: &Claim, token: &str) -> Result<bool, CommandError> {
+    let mut outcome = try_to_mark(session, store, claim, token);
+    for _ in 0..MOST_MARKINGS {
+        if outcome.is_ok() {
+            break;
+        }
+        outcome = try_to_mark(session, store, claim, token);
+    }
+    if outcome.is_err() {
+        tracing::warn!("letter {} was taken, but that could not be written down: it may come twice", claim.row.letter);
+    }
+    outcome
+}
+
+fn try_to_mark(session: &Session, store: &mut Store, claim: &Claim, token: &str) -> Result<bool, CommandError> {
+    let now = session.clock.due_through();
+    let writing = store.writing()?;
+    let ours = writing.letter_sent(claim.row.letter, token, now)?;
+    writing.empty_old_letters(now - KEPT)?;
+    writing.commit()?;
+    Ok(ours)
+}
+
+fn tell_sent(round: &mut Round, claim: &Claim, sent: &Sent, ours: bool) {
+    let letter = claim.row.letter;
+    if !ours {
+        tracing::warn!("sending letter {letter} took so long that it was taken over: it may come twice");
+    }
+    round.view.sent.push(SentView {
+        letter,
+        subject: claim.row.subject.clone(),
+        to: claim.row.recipients.clone(),
+        file: match sent {
+            Sent::File(file) => Some(file.display().to_string()),
+            Sent::Server(_) => None,
+        },
+        may_be_twice: claim.row.may_be_twice || !ours,
+    });
+}
+
+fn settle_failed(
     session: &Session,
     store: &mut Store,
     round: &mut Round,
     claim: &Claim,
     token: &str,
-    outcome: Result<Sent, TryError>,
+    error: &TryError,
 ) -> Result<(), CommandError> {
-    let now = session.clock.due_through();
-    let number = claim.row.letter;
-    let error = match outcome {
-        Ok(sent) => {
-            let writing = store.writing()?;
-            let ours = writing.letter_sent(number, token, now)?;
-            writing.empty_old_letters(now - KEPT)?;
-            writing.commit()?;
-            if !ours {
-                tracing::warn!("sending letter {number} took so long that it was taken over: it may come twice");
-            }
-            round.view.sent.push(SentView {
-                letter: number,
-                subject: claim.row.subject.clone(),
-                to: claim.row.recipients.clone(),
-                file: match sent {
-                    Sent::File(file) => Some(file.display().to_string()),
-                    Sent::Server(_) => None,
-                },
-                may_be_twice: claim.row.may_be_twice || !ours,
-            });
-            return Ok(());
-        }
-        Err(error) => error,
-    };
-    let meaning = meaning(&error);
+    let meaning = meaning(error);
     let tries = claim.row.tries.saturating_add(1);
     let again = meaning.worth_trying && tries < MOST_TRIES;
     let setback = Setback {
         error: one_line(&meaning.words),
-        next_try: again.then(|| now + pause(tries)),
+        next_try: again.then(|| session.clock.due_through() + pause(tries)),
         may_have_arrived: meaning.may_have_arrived,
     };
     let writing = store.writing()?;
-    writing.letter_failed(number, token, &setback)?;
+    writing.letter_failed(claim.row.letter, token, &setback)?;
     writing.commit()?;
-    tell(round, number, setback, &meaning);
+    tell(round, claim.row.letter, setback, &meaning);
     Ok(())
 }
 
