@@ -23,9 +23,11 @@ impl FromStr for AsOf {
     /// `2027-03-09`; `2027-03-09T07:30`, with or without seconds; the same with `Z` or an offset.
     fn from_str(text: &str) -> Result<Self, Self::Err> {
         let text = text.trim();
-        let wall = || ["%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M"].iter().find_map(|form| {
-            NaiveDateTime::parse_from_str(text, form).ok()
-        });
+        let wall = || {
+            ["%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M"]
+                .iter()
+                .find_map(|form| NaiveDateTime::parse_from_str(text, form).ok())
+        };
         let read = match text.parse::<NaiveDate>() {
             Ok(day) => Some(Self::Day(day)),
             Err(_) => wall().map(Self::Wall).or_else(|| text.parse::<DateTime<Utc>>().ok().map(Self::Moment)),

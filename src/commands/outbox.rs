@@ -71,13 +71,14 @@ fn retry(session: &Session, numbers: &[i64]) -> Result<String, CommandError> {
         named => named.to_vec(),
     };
     if numbers.is_empty() {
-        return Err(CommandError::input("no letter is set aside").hint("name the letters: `stillroom outbox list --all`"));
+        return Err(
+            CommandError::input("no letter is set aside").hint("name the letters: `stillroom outbox list --all`")
+        );
     }
     let now = session.clock.due_through();
     let rows = numbers.iter().map(|&number| writing.retry_letter(number, now)).collect::<Result<Vec<_>, _>>()?;
     writing.commit()?;
-    let doubtful: Vec<String> =
-        rows.iter().filter(|row| row.may_be_twice).map(|row| row.letter.to_string()).collect();
+    let doubtful: Vec<String> = rows.iter().filter(|row| row.may_be_twice).map(|row| row.letter.to_string()).collect();
     session.answer(&json!({ "letters": numbers, "state": "waiting" }), |_| {
         let mut text =
             format!("{} will be tried with the next `stillroom post`.\n", count(numbers.len(), "letter", "letters"));

@@ -22,12 +22,8 @@ pub fn run(session: &Session, arguments: &Snooze) -> Result<String, CommandError
 fn list(session: &Session) -> Result<String, CommandError> {
     let today = session.clock.today();
     let rows = session.open()?.reading()?.snoozes()?.into_iter().filter(|row| row.until > today);
-    let snoozes = rows.map(|row| SnoozeView {
-        subject: row.subject,
-        until: row.until,
-        since: row.since,
-        reason: row.reason,
-    });
+    let snoozes =
+        rows.map(|row| SnoozeView { subject: row.subject, until: row.until, since: row.since, reason: row.reason });
     let view = SnoozesView { as_of: today, snoozes: snoozes.collect() };
     session.answer(&view, |screen| render::snoozes(&view, screen))
 }

@@ -211,7 +211,8 @@ mod tests {
     #[test]
     fn reminders_that_were_slept_through_come_once() {
         let told = news(&[line("shea", "a", "2027-03-15")], &[], &[], date("2027-03-01")).told_if_sent;
-        let found = news(&[line("shea", "a", "2027-03-20").moved_to(date("2027-03-20"))], &told, &[], date("2027-03-20"));
+        let found =
+            news(&[line("shea", "a", "2027-03-20").moved_to(date("2027-03-20"))], &told, &[], date("2027-03-20"));
         assert_eq!(found.lines, [(0, Why::Near(-5))]);
     }
 
@@ -251,7 +252,10 @@ mod tests {
         assert_eq!((quiet.lines.len(), quiet.silenced, &quiet.told_if_sent), (0, 1, &told));
         let awake = news(&[line("shea", "a", "2027-05-05")], &told, &snoozes, date("2027-03-11"));
         assert_eq!(awake.lines, [(0, Why::Awake)]);
-        assert_eq!(news(&[line("shea", "a", "2027-05-05")], &awake.told_if_sent, &snoozes, date("2027-03-12")).lines, []);
+        assert_eq!(
+            news(&[line("shea", "a", "2027-05-05")], &awake.told_if_sent, &snoozes, date("2027-03-12")).lines,
+            []
+        );
     }
 
     #[test]

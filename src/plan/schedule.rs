@@ -323,7 +323,10 @@ mod tests {
         assert_eq!(berlin, ["2027-10-31T00:30Z", "2027-11-01T01:30Z"]);
         // Between the two half past twos nothing more is due.
         let daily = schedule("every day", "02:30");
-        assert_eq!(daily.due(moment("2027-10-31T00:30:00Z"), moment("2027-10-31T05:00:00Z"), &Tz::Europe__Berlin), None);
+        assert_eq!(
+            daily.due(moment("2027-10-31T00:30:00Z"), moment("2027-10-31T05:00:00Z"), &Tz::Europe__Berlin),
+            None
+        );
     }
 
     #[test]

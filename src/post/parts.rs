@@ -20,8 +20,12 @@ pub enum Report {
 
 impl Report {
     /// All of them, with the names that settings use.
-    const ALL: [(Self, &'static str); 4] =
-        [(Self::Reorder, "reorder"), (Self::Expiring, "expiring"), (Self::Forecast, "forecast"), (Self::Stock, "stock")];
+    const ALL: [(Self, &'static str); 4] = [
+        (Self::Reorder, "reorder"),
+        (Self::Expiring, "expiring"),
+        (Self::Forecast, "forecast"),
+        (Self::Stock, "stock"),
+    ];
 
     /// The kinds of its lines that can be news ([`Line::kind`]).
     #[must_use]

@@ -60,7 +60,8 @@ pub fn letter(
     if contents.news.len() > MOST_NEWS {
         news.push(format!("and {} more, all of them below", contents.news.len() - MOST_NEWS));
     }
-    let pages: Vec<(Vec<String>, String)> = contents.sections.iter().map(|section| taken_apart(&section.html)).collect();
+    let pages: Vec<(Vec<String>, String)> =
+        contents.sections.iter().map(|section| taken_apart(&section.html)).collect();
     let mut styles: Vec<String> = Vec::new();
     for style in pages.iter().flat_map(|(styles, _)| styles) {
         if !styles.contains(style) {

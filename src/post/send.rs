@@ -74,7 +74,7 @@ impl Method {
                 Ok(sent)
             }
             Self::Smtp(server) => {
-                let words = smtp::send(server, letter, &mut |words| taken(&Sent::Server(words.to_owned())))?;
+                let words = smtp::send_and(server, letter, &mut |words| taken(&Sent::Server(words.to_owned())))?;
                 Ok(Sent::Server(words))
             }
         }

@@ -190,12 +190,20 @@ impl fmt::Display for Step {
     }
 }
 
+/// Hands the letter over to all its recipients or to none, and returns the server's words.
+///
+/// # Errors
+/// [`SmtpError`] where the server has not confirmed it.
+pub fn send(server: &Smtp, letter: &Composed) -> Result<String, SmtpError> {
+    send_and(server, letter, &mut |_| {})
+}
+
 /// Hands the letter over to all its recipients or to none, and returns the server's words. `taken` is called with them
 /// as soon as they are there, before the farewell: what the caller has to write down should not wait for that.
 ///
 /// # Errors
 /// [`SmtpError`] where the server has not confirmed it.
-pub fn send(server: &Smtp, letter: &Composed, taken: &mut dyn FnMut(&str)) -> Result<String, SmtpError> {
+pub fn send_and(server: &Smtp, letter: &Composed, taken: &mut dyn FnMut(&str)) -> Result<String, SmtpError> {
     let talk = Talk { server, hidden: hidden_words(server) };
     let mut connection = talk.connect()?;
     tracing::debug!(host = %server.host, port = server.port, encrypted = connection.is_encrypted(), "connected");

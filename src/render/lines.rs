@@ -20,7 +20,8 @@ fn late_line(late: &LateView, view: &ReorderView) -> Line {
         || "nobody offers it in a form that lasts".to_owned(),
         |soonest| format!("it can be here on {} at the soonest", day(soonest, view.as_of)),
     );
-    let waits = if late.entries.is_empty() { String::new() } else { format!("; {} has to wait", listed(&late.entries)) };
+    let waits =
+        if late.entries.is_empty() { String::new() } else { format!("; {} has to wait", listed(&late.entries)) };
     Line {
         kind: "late".to_owned(),
         subject: late.material.clone(),

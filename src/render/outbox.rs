@@ -67,7 +67,8 @@ pub fn terminal(view: &OutboxView, shown: Shown<'_>, screen: Screen) -> String {
     if view.letters.is_empty() {
         return text;
     }
-    let columns = [("Letter", Align::Right), ("Schedule", Align::Left), ("Written", Align::Left), ("State", Align::Left)];
+    let columns =
+        [("Letter", Align::Right), ("Schedule", Align::Left), ("Written", Align::Left), ("State", Align::Left)];
     let more = [("Tries", Align::Right), ("What it says", Align::Left)];
     let mut table = Table::new(&[&columns[..], &more].concat());
     for letter in &view.letters {

@@ -10,7 +10,8 @@ use crate::view::schedules::{PastRun, ScheduleView, SchedulesView, SnoozesView};
 #[must_use]
 pub fn terminal(view: &SchedulesView, shown: Shown<'_>, screen: Screen) -> String {
     if view.schedules.is_empty() {
-        return "No letter comes by itself: put a [[schedule]] into the settings (config.example.toml shows how).\n".to_owned();
+        return "No letter comes by itself: put a [[schedule]] into the settings (config.example.toml shows how).\n"
+            .to_owned();
     }
     let zone = view.time_zone.as_deref().unwrap_or("this computer");
     let schedules = count(view.schedules.len(), "schedule", "schedules");

@@ -1,12 +1,12 @@
 //! How typed values stand in columns: integers as they are, enumerations as words, days and spans as text.
 
+use super::letters::LetterState;
 use crate::book::rows::{MovementKind, PieceKind};
 use crate::plan::calendar::{ClosedPeriod, Span, Weekdays};
 use crate::plan::model::{LotState, ProductUse};
 use crate::plan::money::{Currency, Price, Rate};
 use crate::plan::quantity::{Density, Mass, Percent, Quantity, Unit};
 use chrono::{DateTime, NaiveDate, SecondsFormat, Utc, Weekday};
-use super::letters::LetterState;
 use rusqlite::Result;
 use rusqlite::types::{FromSql, FromSqlError, FromSqlResult, ToSql, ToSqlOutput, ValueRef};
 

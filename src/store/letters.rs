@@ -112,7 +112,8 @@ pub struct Setback {
     pub may_have_arrived: bool,
 }
 
-const COLUMNS: &str = "SELECT letter, message_id, schedule, run_at, sender, recipients, subject, file_stem, state, tries,
+const COLUMNS: &str =
+    "SELECT letter, message_id, schedule, run_at, sender, recipients, subject, file_stem, state, tries,
     next_try, last_error, may_be_twice, queued_at, sent_at FROM letters";
 
 /// Letters that may be tried at ?1: due, claimed by nobody, and with no earlier letter of their schedule still waiting.
@@ -319,7 +320,8 @@ impl Writing<'_> {
             LetterState::Dropped => "is dropped already",
             LetterState::Waiting | LetterState::SetAside => {
                 self.refuse_claimed(number, now)?;
-                let sql = "UPDATE letters SET state = 'dropped', claimed_by = NULL, claimed_until = NULL WHERE letter = ?1";
+                let sql =
+                    "UPDATE letters SET state = 'dropped', claimed_by = NULL, claimed_until = NULL WHERE letter = ?1";
                 self.connection().prepare_cached(sql)?.execute([number])?;
                 return Ok(row);
             }
@@ -331,7 +333,9 @@ impl Writing<'_> {
         let sql = "SELECT 1 FROM letters WHERE letter = ?1 AND claimed_until > ?2";
         let claimed = self.connection().prepare_cached(sql)?.query_row(params![number, Moment(now)], |_| Ok(()));
         match claimed.optional()? {
-            Some(()) => Err(Refusal::LetterIs { letter: number, what: "is being sent at this moment; try again later" }.into()),
+            Some(()) => {
+                Err(Refusal::LetterIs { letter: number, what: "is being sent at this moment; try again later" }.into())
+            }
             None => Ok(()),
         }
     }

@@ -115,8 +115,11 @@ impl Reading<'_> {
     /// Whatever keeps the file from being read.
     pub fn run_was_served(&self, schedule: &str, run_at: DateTime<Utc>) -> Result<bool, StoreError> {
         let sql = "SELECT 1 FROM schedule_runs WHERE schedule = ?1 AND run_at = ?2";
-        let found =
-            self.connection().prepare_cached(sql)?.query_row(params![schedule, Moment(run_at)], |_| Ok(())).optional()?;
+        let found = self
+            .connection()
+            .prepare_cached(sql)?
+            .query_row(params![schedule, Moment(run_at)], |_| Ok(()))
+            .optional()?;
         Ok(found.is_some())
     }
 

@@ -9,7 +9,8 @@ use std::time::{Duration, Instant};
 
 #[test]
 fn four_at_once_send_each_letter_once() {
-    let office = Office::open(|_| Script { fault: Some((At::Data, Does::Wait(Duration::from_millis(5)))), ..Script::default() });
+    let office =
+        Office::open(|_| Script { fault: Some((At::Data, Does::Wait(Duration::from_millis(5)))), ..Script::default() });
     let schedules: String = (0..5).map(|number| daily(&format!("daily {number}"), "07:30")).collect();
     let shop = Shop::new(&schedules, office.port);
     let mut now = moment("2027-03-01T06:30:00Z");

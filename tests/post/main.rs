@@ -2,6 +2,7 @@
 //! every step, several at once, and what is news. The time is a simulated one.
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test may fail loudly")]
+#![allow(clippy::disallowed_methods, reason = "how long something takes is asked of the computer's own clock")]
 
 mod at_once;
 mod checks;
@@ -10,6 +11,7 @@ mod killed;
 mod news;
 mod shop;
 mod stages;
+mod units;
 mod year;
 
 #[allow(dead_code, reason = "the tests of single conversations need more of it")]

@@ -13,15 +13,15 @@ use stillroom::render::table::Screen;
 use tempfile::TempDir;
 
 const FILES: [(&str, &str); 6] = [
-    (
-        "suppliers.csv",
-        "code,name,currency,lead_time_days\nnorth,North Oils,EUR,3\n",
-    ),
+    ("suppliers.csv", "code,name,currency,lead_time_days\nnorth,North Oils,EUR,3\n"),
     ("materials.csv", "code,name,kind\noil,Olive oil,raw\nwax,Beeswax,raw\n"),
     ("offers.csv", "supplier,material,pack,price\nnorth,oil,1 kg,9.00\nnorth,wax,500 g,8.00\n"),
     ("formulas.csv", "formula,ingredient,percent\nf-salve,oil,80\nf-salve,wax,20\n"),
     ("products.csv", "code,name,formula,use,net_mass\nsalve,Salve,f-salve,leave-on,50 g\n"),
-    ("lots.csv", "lot,material,amount,supplier,received,cost,best_before\nL1,oil,2 kg,north,2027-01-05,18.00,2027-06-30\nL2,wax,400 g,north,2027-01-05,6.00,\n"),
+    (
+        "lots.csv",
+        "lot,material,amount,supplier,received,cost,best_before\nL1,oil,2 kg,north,2027-01-05,18.00,2027-06-30\nL2,wax,400 g,north,2027-01-05,6.00,\n",
+    ),
 ];
 
 pub struct Shop {
@@ -105,7 +105,9 @@ pub fn daily(name: &str, at: &str) -> String {
 
 /// A letter that comes on these days, news or not.
 pub fn schedule(name: &str, days: &str, at: &str) -> String {
-    format!("[[schedule]]\nname = \"{name}\"\nreports = [\"stock\"]\ndays = \"{days}\"\nat = \"{at}\"\nwhen = \"always\"\n")
+    format!(
+        "[[schedule]]\nname = \"{name}\"\nreports = [\"stock\"]\ndays = \"{days}\"\nat = \"{at}\"\nwhen = \"always\"\n"
+    )
 }
 
 /// The message ids of the letters that an office has taken, in order.

@@ -61,13 +61,20 @@ fn no_for_good_sets_aside_until_somebody_says_again() {
 #[test]
 fn a_server_that_refuses_everybody_keeps_all_letters_waiting() {
     let schedules = daily("one", "07:30") + &daily("two", "07:30");
-    let office = Office::open(|_| Script { fault: Some((At::Greeting, Does::Reply("554 5.3.2 no service"))), ..Script::default() });
+    let office = Office::open(|_| Script {
+        fault: Some((At::Greeting, Does::Reply("554 5.3.2 no service"))),
+        ..Script::default()
+    });
     let shop = Shop::new(&schedules, office.port);
     let now = moment("2027-03-01T06:30:00Z");
     shop.run(now, Verb::Post).unwrap_err();
     let letters = shop.letters(now);
     let told: Vec<_> = letters.iter().map(|row| (text(row, "state"), row["tries"].as_u64().unwrap())).collect();
-    assert_eq!(told, [("waiting", 1), ("waiting", 0)], "the second is not tried where the first shows that it is no use");
+    assert_eq!(
+        told,
+        [("waiting", 1), ("waiting", 0)],
+        "the second is not tried where the first shows that it is no use"
+    );
 }
 
 #[test]
@@ -116,12 +123,17 @@ fn others_can_write_to_the_store_at_every_step_of_a_conversation() {
     *store.lock().unwrap() = Some(shop.path("workshop.sqlite"));
     shop.run(moment("2027-03-01T06:30:00Z"), Verb::Post).unwrap();
     assert_eq!(ids(&office).len(), places.len());
-    assert!(*times.lock().unwrap() >= places.len(), "the store was written to {} times meanwhile", times.lock().unwrap());
+    assert!(
+        *times.lock().unwrap() >= places.len(),
+        "the store was written to {} times meanwhile",
+        times.lock().unwrap()
+    );
 }
 
 #[test]
 fn a_letter_that_nobody_takes_is_set_aside_after_twenty_tries() {
-    let office = Office::open(|_| Script { fault: Some((At::Rcpt(1), Does::Reply("450 4.2.1 full"))), ..Script::default() });
+    let office =
+        Office::open(|_| Script { fault: Some((At::Rcpt(1), Does::Reply("450 4.2.1 full"))), ..Script::default() });
     let shop = Shop::new(&daily("daily", "07:30"), office.port);
     let mut now = moment("2027-03-01T06:30:00Z");
     shop.run(now, Verb::Post).unwrap();

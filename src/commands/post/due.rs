@@ -31,7 +31,9 @@ pub fn queue_all(session: &Session, store: &mut Store, round: &mut Round) -> Res
             Err(Fault::Store(error)) => return Err(error),
             Err(Fault::Letter(error)) => {
                 round.view.faults.push(format!("{}: {}", schedule.name, error.message));
-                let hint = error.hint.unwrap_or_else(|| "mend that; the letter is tried again with the next `post`".to_owned());
+                let hint = error
+                    .hint
+                    .unwrap_or_else(|| "mend that; the letter is tried again with the next `post`".to_owned());
                 round.needs_somebody.get_or_insert(hint);
             }
         }
@@ -54,12 +56,7 @@ impl<Error: Into<CommandError>> From<Error> for Fault {
 
 /// Serves a schedule: reads, makes the letter while nobody's writing is held up, and writes mark and letter together,
 /// unless somebody else was faster.
-fn serve(
-    session: &Session,
-    store: &mut Store,
-    schedule: &ScheduledLetter,
-    round: &mut Round,
-) -> Result<(), Fault> {
+fn serve(session: &Session, store: &mut Store, schedule: &ScheduledLetter, round: &mut Round) -> Result<(), Fault> {
     let now = session.clock.due_through();
     let seen = begin(session, store, &schedule.name, now)?;
     let Some((run, runs)) = schedule.schedule.due(seen, now, session.clock.wall()) else {
@@ -112,7 +109,9 @@ fn begin(session: &Session, store: &mut Store, name: &str, now: DateTime<Utc>) -
         return Ok(mark);
     }
     if let Some(mark) = mark {
-        tracing::warn!("{name} was served through {mark}, which is yet to come: the clock was wrong; it begins anew today");
+        tracing::warn!(
+            "{name} was served through {mark}, which is yet to come: the clock was wrong; it begins anew today"
+        );
     }
     let midnight = moment_of(session.clock.today().and_time(NaiveTime::MIN), session.clock.wall()).unwrap_or(now);
     let before = midnight - TimeDelta::seconds(1);

@@ -174,7 +174,8 @@ fn tell(round: &mut Round, letter: i64, setback: Setback, meaning: &Meaning) {
     round.server_is_away |= meaning.server_is_away;
     if setback.next_try.is_none() {
         round.view.set_aside.push(failed);
-        let hint = format!("`stillroom outbox show {letter}`; mend what is wrong, then `stillroom outbox retry {letter}`");
+        let hint =
+            format!("`stillroom outbox show {letter}`; mend what is wrong, then `stillroom outbox retry {letter}`");
         round.needs_somebody.get_or_insert(hint);
     } else {
         round.view.waiting.push(failed);
