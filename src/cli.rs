@@ -1,11 +1,15 @@
 //! What can be typed: the command line as types. What it means is decided in `commands`.
 
 mod bench;
+mod letters;
 mod questions;
 
 pub use bench::{Act, Leaving, Lot, Make, Pieces, Stocktake};
-pub use questions::{Batch, Files, Formula, Month, Prices, ReportName, Sheet, Trace, UseUp, Weigh, WriteOffs};
+pub use letters::{Outbox, Schedule, Snooze};
+pub use questions::{Batch, Files, Formula, Month, Prices, Sheet, Trace, UseUp, Weigh, WriteOffs};
 
+use crate::clock::AsOf;
+use crate::post::report_name::ReportName;
 use chrono::{Datelike, NaiveDate};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -31,9 +35,9 @@ pub struct Common {
     /// The settings file; else $STILLROOM_CONFIG, the usual settings folder
     #[arg(long, global = true, value_name = "FILE", help_heading = "For every command")]
     pub config: Option<PathBuf>,
-    /// Take this day for today
-    #[arg(long, global = true, value_name = "DATE", help_heading = "For every command", value_parser = date)]
-    pub as_of: Option<NaiveDate>,
+    /// Take this day for today; with a time, `2027-03-09T07:30`, also that for now
+    #[arg(long, global = true, value_name = "DATE", help_heading = "For every command")]
+    pub as_of: Option<AsOf>,
     /// Answer in JSON, for other programs
     #[arg(long, global = true, help_heading = "For every command")]
     pub json: bool,
@@ -107,6 +111,17 @@ pub enum Command {
     Prices(Prices),
     /// Send reports as a letter, or lay it in the outbox folder
     Mail(Mail),
+    /// Send the letters that are due by the schedules in the settings, and end
+    Post,
+    /// Stay, and send letters whenever they are due
+    Watch,
+    /// Show the schedules: the next letters and the last ones
+    Schedule(Schedule),
+    /// List, show, retry or drop letters that come by themselves
+    #[command(subcommand)]
+    Outbox(Outbox),
+    /// Keep a material or lot out of the news until a day, or show what is kept out
+    Snooze(Snooze),
 }
 
 /// Arguments of `demo`.
@@ -123,6 +138,9 @@ pub struct Today {
     /// How many days ahead to look for what is not due yet
     #[arg(long, value_name = "DAYS", default_value_t = 7, value_parser = clap::value_parser!(u32).range(..=366))]
     pub days: u32,
+    /// Where it is written besides
+    #[command(flatten)]
+    pub files: Files,
 }
 
 /// Arguments of `import`.

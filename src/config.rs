@@ -1,10 +1,12 @@
 //! The config: a TOML file, where it lies, and where the store lies. Every key is optional; none holds a password.
 
 mod mail;
+mod schedule;
 #[cfg(test)]
 mod tests;
 
 pub use mail::{Account, Mail, MailMethod, Server};
+pub use schedule::{Reminders, ScheduledLetter};
 
 use crate::plan::decimal::Decimal;
 use crate::plan::measure::{DecimalMark, Measure};
@@ -38,6 +40,10 @@ pub struct Config {
     pub bench: Bench,
     /// How letters leave.
     pub mail: Mail,
+    /// Letters that come by themselves, in order.
+    pub schedules: Vec<ScheduledLetter>,
+    /// When lines are told again.
+    pub reminders: Reminders,
 }
 
 /// What left-over of a purchase is worth (docs/model.md, part 5).
@@ -67,6 +73,8 @@ impl Default for Config {
             reorder: Reorder { window_days: 60, worth: Percent { millionths: 50_000_000 } },
             bench: Bench { scale_readability: Mass { mg: 100 }, tolerance: Percent { millionths: 2_000_000 } },
             mail: Mail::default(),
+            schedules: Vec::new(),
+            reminders: Reminders::default(),
         }
     }
 }
@@ -186,6 +194,10 @@ struct Written {
     #[serde(default)]
     bench: WrittenBench,
     mail: Option<Spanned<mail::Written>>,
+    #[serde(default)]
+    schedule: Vec<Spanned<schedule::Written>>,
+    #[serde(default)]
+    reminders: schedule::WrittenReminders,
 }
 
 #[derive(Default, Deserialize)]
@@ -219,6 +231,10 @@ pub fn parse(text: &str, path: &Path, folders: &Folders) -> Result<Config, Confi
     let file = Source { text, path, base: path.parent().unwrap_or(Path::new("")), folders };
     let written: Written = toml::from_str(text).map_err(|error| file.toml_fault(&error))?;
     let usual = Config::default();
+    let mail = match written.mail {
+        Some(written) => mail::read(&file, written)?,
+        None => usual.mail,
+    };
     Ok(Config {
         store: written.store.map(|store| folders.resolved(&store, file.base)),
         home_currency: match &written.home_currency {
@@ -230,10 +246,9 @@ pub fn parse(text: &str, path: &Path, folders: &Folders) -> Result<Config, Confi
         time_zone: written.time_zone.map(|zone| file.time_zone(&zone)).transpose()?,
         reorder: file.reorder(&written.reorder, usual.reorder)?,
         bench: file.bench(&written.bench, usual.bench)?,
-        mail: match written.mail {
-            Some(written) => mail::read(&file, written)?,
-            None => usual.mail,
-        },
+        schedules: schedule::read(&file, &written.schedule, &mail.to)?,
+        reminders: schedule::reminders(&file, &written.reminders)?,
+        mail,
     })
 }
 

@@ -1,7 +1,9 @@
 //! Arguments of the commands that ask about what was made, what it cost and what it is made of.
 
 use super::date;
+use crate::post::report_name::ReportName;
 use chrono::NaiveDate;
+use clap::builder::PossibleValue;
 use clap::{Args, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -29,59 +31,13 @@ pub struct Files {
     pub csv: Option<PathBuf>,
 }
 
-/// The reports that a letter can carry. Each is called as its command is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, ValueEnum)]
-pub enum ReportName {
-    /// The month ahead
-    Month,
-    /// What runs short, and every material's balance
-    Forecast,
-    /// What to order
-    Reorder,
-    /// What ends and is at risk, and what could be made of it
-    Expiring,
-    /// The stock and its value
-    Stock,
-    /// The weighing sheets of today
-    Weigh,
-    /// What was written off
-    WriteOffs,
-    /// Which prices have changed
-    Prices,
-}
-
-impl ReportName {
-    /// All of them.
-    pub const ALL: [Self; 8] = [
-        Self::Month,
-        Self::Forecast,
-        Self::Reorder,
-        Self::Expiring,
-        Self::Stock,
-        Self::Weigh,
-        Self::WriteOffs,
-        Self::Prices,
-    ];
-
-    /// As it is typed: `write-offs`.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Month => "month",
-            Self::Forecast => "forecast",
-            Self::Reorder => "reorder",
-            Self::Expiring => "expiring",
-            Self::Stock => "stock",
-            Self::Weigh => "weigh",
-            Self::WriteOffs => "write-offs",
-            Self::Prices => "prices",
-        }
+impl ValueEnum for ReportName {
+    fn value_variants<'a>() -> &'a [Self] {
+        &Self::ALL
     }
 
-    /// The report of a word.
-    #[must_use]
-    pub fn from_word(word: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|name| name.word() == word)
+    fn to_possible_value(&self) -> Option<PossibleValue> {
+        Some(PossibleValue::new(self.word()).help(self.about()))
     }
 }
 

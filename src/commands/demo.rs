@@ -36,7 +36,8 @@ pub fn run(session: &Session, arguments: &Demo) -> Result<String, CommandError> 
     let session = session.example(folder.join("workshop.sqlite"), FIRST_DAY);
     import::run(&session, &Import { paths: vec![files.clone()], dry_run: false, currency: Some("EUR".to_owned()) })?;
     let proposal = Proposal::find(&session, session.snapshot()?, None, None)?;
-    let letter = send_report(&session, &of_view(&proposal.view())?, vec!["ilse@tansy-quay.example".parse()?])?;
+    let letter =
+        send_report(&session, &of_view(&session, &proposal.view())?, vec!["ilse@tansy-quay.example".parse()?])?;
     let Sent::File(letter) = letter else { return Err(CommandError::work("the letter left by a server")) };
     let forecast = forecast(&proposal.snapshot, &proposal.outlook);
     // What was noticed stands below the forecast; once is enough on one screen.

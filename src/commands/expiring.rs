@@ -5,8 +5,8 @@ use super::session::{Session, find};
 use crate::cli::Expiring;
 use crate::error::CommandError;
 use crate::plan::rescue::{RescueSettings, rescue};
-use crate::render::expiring as render;
 use crate::render::report::Report;
+use crate::render::{expiring as render, lines};
 use crate::view::expiring as view;
 use crate::view::rescue::{RescueView, rescue as rescue_view};
 use chrono::NaiveDate;
@@ -62,8 +62,9 @@ pub fn report(session: &Session, through: Option<NaiveDate>) -> Result<Report, C
     let use_up = rescue_view(&snapshot, &outlook, &rescue(&snapshot, &outlook, RescueSettings::default()));
     let document = render::document(&expiring, Some(&use_up));
     let (news, dates) = (render::news(&expiring), render::dates(&expiring));
+    let lines = lines::of_expiring(&expiring, &session.config.reminders.expiry_days_before);
     let report = Report::new(&WithProposals { expiring, use_up }, document)?;
-    Ok(report.rows(&["lots"], &COLUMNS).news(news).dates(dates))
+    Ok(report.rows(&["lots"], &COLUMNS).news(news).dates(dates).lines(lines))
 }
 
 fn reasons(session: &Session, through: Option<NaiveDate>, code: &str) -> Result<Report, CommandError> {

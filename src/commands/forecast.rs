@@ -5,9 +5,9 @@ use super::session::{Session, find};
 use crate::cli::Forecast;
 use crate::error::CommandError;
 use crate::plan::model::ItemId;
-use crate::render::forecast as render;
 use crate::render::picture::balance;
 use crate::render::report::Report;
+use crate::render::{forecast as render, lines};
 use crate::view::forecast as view;
 use chrono::NaiveDate;
 
@@ -28,7 +28,8 @@ pub fn report(session: &Session, through: Option<NaiveDate>) -> Result<Report, C
     let view = view::forecast(&snapshot, &outlook);
     let columns = ["date", "material", "name", "short", "unit", "order_by", "late", "entries"];
     let report = Report::new(&view, render::document(&view))?;
-    Ok(report.rows(&["shortages"], &columns).news(render::news(&view)))
+    let lines = lines::of_forecast(&view, &session.config.reminders.order_days_before);
+    Ok(report.rows(&["shortages"], &columns).news(render::news(&view)).lines(lines))
 }
 
 fn reasons(session: &Session, through: Option<NaiveDate>, code: &str) -> Result<Report, CommandError> {

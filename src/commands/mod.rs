@@ -19,20 +19,25 @@ mod mail;
 mod make;
 mod month;
 mod order;
+mod outbox;
 mod page;
 mod pieces;
 mod plan;
+mod post;
 mod prices;
 mod receive;
 mod reorder;
 pub mod report;
+mod schedule;
 mod session;
 mod sheet;
+mod snooze;
 mod stock;
 mod stocktake;
 mod today;
 mod trace;
 mod use_up;
+mod watch;
 mod weigh;
 mod write_offs;
 
@@ -74,5 +79,10 @@ pub fn run(cli: Cli, screen: Screen) -> Result<String, CommandError> {
         Command::Make(arguments) => make::run(&session, &arguments),
         Command::Count(arguments) => count::run(&session, &arguments),
         Command::Mail(what) => mail::run(&session, &what),
+        Command::Post => post::run(&session),
+        Command::Watch => watch::run(&session.with_running_clock()),
+        Command::Schedule(arguments) => schedule::run(&session, &arguments),
+        Command::Outbox(what) => outbox::run(&session, &what),
+        Command::Snooze(arguments) => snooze::run(&session, &arguments),
     }
 }

@@ -11,7 +11,7 @@ use crate::plan::outlook::Outlook;
 use crate::plan::reorder::requirements::{CreditSettings, Requirements, requirements};
 use crate::plan::reorder::{Limits, ReorderPlan, solve};
 use crate::render::report::Report;
-use crate::render::{csv, reorder as render};
+use crate::render::{csv, lines, reorder as render};
 use crate::view::reorder::{ReorderView, reorder};
 use chrono::NaiveDate;
 
@@ -36,17 +36,18 @@ pub fn run(session: &Session, arguments: &Reorder) -> Result<String, CommandErro
 /// # Errors
 /// Those of [`Proposal::find`].
 pub fn report(session: &Session, through: Option<NaiveDate>, seconds: Option<f64>) -> Result<Report, CommandError> {
-    of_view(&Proposal::find(session, session.snapshot()?, through, seconds)?.view())
+    of_view(session, &Proposal::find(session, session.snapshot()?, through, seconds)?.view())
 }
 
 /// A reorder list as a report.
 ///
 /// # Errors
 /// Never for the views of this program.
-pub fn of_view(view: &ReorderView) -> Result<Report, CommandError> {
+pub fn of_view(session: &Session, view: &ReorderView) -> Result<Report, CommandError> {
     let report = Report::new(view, render::document(view))?;
     let report = report.made_rows(csv::reorder_lines(view)).rows_in_letters();
-    Ok(report.news(render::news(view)).dates(render::dates(view)))
+    let lines = lines::of_reorder(view, &session.config.reminders.order_days_before);
+    Ok(report.news(render::news(view)).dates(render::dates(view)).lines(lines))
 }
 
 /// Leaves the lines of one material.

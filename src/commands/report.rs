@@ -2,11 +2,12 @@
 
 use super::page::{write_html, write_new, write_table};
 use super::session::Session;
-use super::{expiring, forecast, month, prices, reorder, stock, weigh, write_offs};
-use crate::cli::{Files, ReportName};
+use super::{expiring, forecast, month, prices, reorder, stock, today, weigh, write_offs};
+use crate::cli::Files;
 use crate::error::CommandError;
 use crate::post::letter::Letter;
 use crate::post::report::{Envelope, letter};
+use crate::post::report_name::ReportName;
 use crate::render::csv::with_utf8_mark;
 use crate::render::report::Report;
 use chrono::NaiveDate;
@@ -55,6 +56,7 @@ pub fn own_templates(session: &Session) -> Result<PathBuf, CommandError> {
 /// Where the store cannot be read, `through` is wrong, or a currency has no rate.
 pub fn by_name(session: &Session, name: ReportName, through: Option<NaiveDate>) -> Result<Vec<Report>, CommandError> {
     Ok(match name {
+        ReportName::Today => vec![today::report(session, today::DAYS_AHEAD)?],
         ReportName::Month => vec![month::report(session, through)?],
         ReportName::Forecast => vec![forecast::report(session, through)?],
         ReportName::Reorder => vec![reorder::report(session, through, None)?],

@@ -3,7 +3,7 @@
 use super::ask::Answers;
 use crate::book::link::link;
 use crate::cli::Common;
-use crate::clock::Clock;
+use crate::clock::{AsOf, Clock};
 use crate::config::{CONFIG_VARIABLE, Config, Folders, STORE_VARIABLE, config_place, read, store_path};
 use crate::error::{CommandError, Kind};
 use crate::plan::allocate::SearchLimit;
@@ -61,9 +61,14 @@ impl Session {
     /// A session on the store and day of an example, with settings as they come: no letter leaves the house.
     pub fn example(&self, store: PathBuf, day: NaiveDate) -> Self {
         let config = Config::default();
-        let clock = Clock::new(Some(day), config.time_zone);
+        let clock = Clock::new(Some(AsOf::Day(day)), config.time_zone);
         let answers = RefCell::default();
         Self { config, clock, store: Some(store), screen: self.screen, json: self.json, can_ask: false, answers }
+    }
+
+    /// The same session, with a clock that goes on.
+    pub fn with_running_clock(self) -> Self {
+        Self { clock: self.clock.running(), ..self }
     }
 
     /// The store's file.

@@ -1,19 +1,33 @@
 //! `today`: the first look of the day.
 
 use super::reorder::Proposal;
+use super::report::show;
 use super::session::{Session, snapshot};
 use crate::cli::Today;
 use crate::error::CommandError;
-use crate::render::today as render;
+use crate::render::report::Report;
+use crate::render::{lines, today as render};
 use crate::view::pieces::pieces;
 use crate::view::today::today;
 
+/// How far ahead what is not due yet is looked for, where nothing is said.
+pub const DAYS_AHEAD: u32 = 7;
+
 pub fn run(session: &Session, arguments: &Today) -> Result<String, CommandError> {
+    show(session, &report(session, arguments.days)?, &arguments.files)
+}
+
+/// The report.
+///
+/// # Errors
+/// Where the store cannot be read or a currency has no rate.
+pub fn report(session: &Session, days: u32) -> Result<Report, CommandError> {
     let mut store = session.open()?;
     let reading = store.reading()?;
     let pieces =
         pieces(&reading.batches()?, &reading.piece_balances()?, &reading.book()?.products, session.clock.today());
     let proposal = Proposal::find(session, snapshot(&reading)?, None, None)?;
-    let view = today(&proposal.snapshot, &proposal.outlook, &proposal.view(), &pieces, arguments.days);
-    session.answer(&view, |screen| render::terminal(&view, screen))
+    let view = today(&proposal.snapshot, &proposal.outlook, &proposal.view(), &pieces, days);
+    let report = Report::new(&view, render::document(&view))?.made_rows(render::rows(&view));
+    Ok(report.news(render::news(&view)).lines(lines::of_today(&view)))
 }

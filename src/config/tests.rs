@@ -36,6 +36,7 @@ fn filled_example(password: &str) -> String {
             Some((key, line)) if !key.contains(' ') && (!key.starts_with("password_") || key == password) => {
                 text.push_str(line);
             }
+            _ if line == "# [[schedule]]" => text.push_str("[[schedule]]"),
             _ => text.push_str(line),
         }
         text.push('\n');
@@ -60,13 +61,17 @@ fn the_example_names_every_key() {
     assert!(matches!(source("password_env"), PasswordSource::Environment(_)));
     assert!(matches!(source("password_command"), PasswordSource::Command(words) if words.len() == 4));
     assert!(matches!(source("password_file"), PasswordSource::File(path) if path.starts_with("/home/mara")));
+    let [letter] = config.schedules.as_slice() else { panic!("{:?}", config.schedules) };
+    let told = (letter.name.as_str(), letter.schedule.days.to_string(), letter.schedule.at.to_string(), letter.always);
+    assert_eq!(told, ("Monday list", "Mon Thu".to_owned(), "07:30:00".to_owned(), false));
+    assert_eq!((letter.reports.len(), letter.to[0].name()), (2, "Mara Vale"));
     // serde's own message lists all keys there are: each has to stand in the example.
-    for part in ["", "[reorder]\n", "[bench]\n", "[mail]\n"] {
+    for part in ["", "[reorder]\n", "[bench]\n", "[mail]\n", "[reminders]\n", "[[schedule]]\n"] {
         let message = fault(&format!("{part}no_such_key = 1"));
         let keys: Vec<&str> = message.split('`').skip(3).step_by(2).collect();
         assert!(keys.len() >= 2, "{message}");
         for key in keys {
-            assert!(EXAMPLE.contains(&format!("{key} = ")) || EXAMPLE.contains(&format!("[{key}]")), "{key}");
+            assert!(EXAMPLE.contains(&format!("{key} = ")) || EXAMPLE.contains(&format!("[{key}]")), "{key} of {part}");
         }
     }
 }
@@ -104,6 +109,58 @@ fn every_fault_has_its_line() {
     check("[mail]\nuser = 'mara'\npassword_env = 'A'\npassword_file = 'b'", 4, "exactly one of");
     check("[mail]\npassword_env = 'A'", 2, "without a `user`");
     check("[mail]\npassword_command = []", 2, "program");
+    check("[reminders]\norder_days_before = [7, -1]", 2, "0 to 365 days");
+}
+
+#[test]
+fn every_fault_of_a_schedule_has_its_line() {
+    let good = [
+        ("name", "'List'"),
+        ("reports", "['reorder']"),
+        ("days", "'Mon'"),
+        ("at", "'07:30'"),
+        ("to", "['mara@example.org']"),
+        ("when", "'news'"),
+    ];
+    // The file with one value replaced, or left out where it is empty.
+    let with = |key: &str, value: &str| {
+        let lines = good.iter().map(|(name, usual)| match (*name == key, value) {
+            (true, "") => "# left out\n".to_owned(),
+            (true, value) => format!("{name} = {value}\n"),
+            (false, _) => format!("{name} = {usual}\n"),
+        });
+        format!("[[schedule]]\n{}", lines.collect::<String>())
+    };
+    let check = |key: &str, value: &str, line: usize, words: &str| {
+        let message = fault(&with(key, value));
+        let place = format!("/etc/workshop/config.toml, line {line}: ");
+        assert!(message.starts_with(&place) && message.contains(words), "{key} = {value}\n{message}");
+        assert!(!message.contains('\n'), "{message}");
+    };
+    assert_eq!(parsed(&with("", "")).unwrap().schedules.len(), 1);
+    check("name", "'  '", 2, "1 to 60 characters");
+    check("name", "\"a\\nb\"", 2, "one line");
+    check("reports", "[]", 3, "reports is empty");
+    check("reports", "['orders']", 3, "there is no report \"orders\"; there are \"reorder\", \"expiring\"");
+    check("reports", "['reorder', 'reorder']", 3, "in this letter already");
+    check("reports", "['stock']", 3, "set when = \"always\"");
+    check("days", "'Mondays'", 4, "names no day");
+    check("days", "'32'", 4, "names no day");
+    check("days", "''", 4, "no day is named");
+    check("at", "'7.30'", 5, "write hours and minutes");
+    check("at", "'24:00'", 5, "write hours and minutes");
+    check("to", "['mara']", 6, "no mail address");
+    check("to", "[]", 6, "nobody gets this letter");
+    check("when", "'sometimes'", 7, "\"news\" or \"always\"");
+    for key in ["name", "reports", "days", "at"] {
+        check(key, "", 1, &format!("missing field `{key}`"));
+    }
+    let message = fault(&with("to", ""));
+    assert!(message.contains("line 1: nobody gets this letter"), "{message}");
+    let twice = format!("{}{}", with("", ""), with("name", "'LIST'"));
+    assert!(fault(&twice).contains("line 9: there is a schedule \"LIST\" already"), "{}", fault(&twice));
+    let usual = parsed(&format!("[mail]\nto = ['jo@example.org']\n{}", with("to", ""))).unwrap();
+    assert_eq!(usual.schedules[0].to[0].address(), "jo@example.org");
 }
 
 #[test]

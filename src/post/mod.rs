@@ -5,6 +5,7 @@ pub mod folder;
 pub mod letter;
 pub mod password;
 pub mod report;
+pub mod report_name;
 pub mod send;
 pub mod smtp;
 

@@ -59,9 +59,24 @@ impl Method {
     /// # Errors
     /// [`SendError`] where it did not leave.
     pub fn send(&self, letter: &Composed) -> Result<Sent, SendError> {
+        self.send_and(letter, &mut |_| {})
+    }
+
+    /// Sends the letter, and calls `taken` as soon as it is known to be taken: before the mail server is left.
+    ///
+    /// # Errors
+    /// [`SendError`] where it did not leave.
+    pub fn send_and(&self, letter: &Composed, taken: &mut dyn FnMut(&Sent)) -> Result<Sent, SendError> {
         match self {
-            Self::Folder(folder) => Ok(Sent::File(folder::lay_down(folder, letter)?)),
-            Self::Smtp(server) => Ok(Sent::Server(smtp::send(server, letter)?)),
+            Self::Folder(folder) => {
+                let sent = Sent::File(folder::lay_down(folder, letter)?);
+                taken(&sent);
+                Ok(sent)
+            }
+            Self::Smtp(server) => {
+                let words = smtp::send_and(server, letter, &mut |words| taken(&Sent::Server(words.to_owned())))?;
+                Ok(Sent::Server(words))
+            }
         }
     }
 }

@@ -195,10 +195,22 @@ impl fmt::Display for Step {
 /// # Errors
 /// [`SmtpError`] where the server has not confirmed it.
 pub fn send(server: &Smtp, letter: &Composed) -> Result<String, SmtpError> {
+    send_and(server, letter, &mut |_| {})
+}
+
+/// Hands the letter over to all its recipients or to none, and returns the server's words. `taken` is called with them
+/// as soon as they are there, before the farewell: what the caller has to write down should not wait for that.
+///
+/// # Errors
+/// [`SmtpError`] where the server has not confirmed it.
+pub fn send_and(server: &Smtp, letter: &Composed, taken: &mut dyn FnMut(&str)) -> Result<String, SmtpError> {
     let talk = Talk { server, hidden: hidden_words(server) };
     let mut connection = talk.connect()?;
     tracing::debug!(host = %server.host, port = server.port, encrypted = connection.is_encrypted(), "connected");
     let answer = talk.log_in(&mut connection).and_then(|()| talk.hand_over(&mut connection, letter));
+    if let Ok(words) = &answer {
+        taken(words);
+    }
     // A server that refused something is left politely; one that is gone, or does not answer, is not waited for again.
     let answers = match &answer {
         Err(SmtpError::TimedOut { .. } | SmtpError::Lost { .. } | SmtpError::Tls { .. }) => false,

@@ -7,6 +7,7 @@ use super::html::{self, PageError, Rendered};
 use super::ical::DateEntry;
 use super::table::Screen;
 use super::text;
+use crate::plan::reminder::Line;
 use minijinja::Value;
 use minijinja::value::Serde;
 use serde::Serialize;
@@ -23,6 +24,8 @@ pub struct Report {
     pub csv_in_letters: bool,
     /// The news in a few words each, the most pressing first; empty where there is none.
     pub news: Vec<String>,
+    /// What in it may be news to those who had the last letter, in the order of the report.
+    pub lines: Vec<Line>,
     /// Days for a calendar.
     pub dates: Vec<DateEntry>,
     /// How its files are named: `weigh-E04`.
@@ -45,6 +48,7 @@ impl Report {
             csv: Vec::new(),
             csv_in_letters: false,
             news: Vec::new(),
+            lines: Vec::new(),
             dates: Vec::new(),
             json: serde_json::to_string(view)? + "\n",
             value: serde_json::to_value(view)?,
@@ -75,6 +79,12 @@ impl Report {
     #[must_use]
     pub fn news(self, news: Vec<String>) -> Self {
         Self { news, ..self }
+    }
+
+    /// With what may be news.
+    #[must_use]
+    pub fn lines(self, lines: Vec<Line>) -> Self {
+        Self { lines, ..self }
     }
 
     /// With days for a calendar.

@@ -1,31 +1,54 @@
-//! The first look of the day, for the terminal.
+//! The first look of the day in words.
 
 use super::amounts::{amount, count, day, listed, mass, money};
-use super::paragraph::{title, width, wrapped};
-use super::table::{Screen, strong};
+use super::csv;
+use super::document::{Block, Document};
+use super::one_line;
 use crate::view::today::{Matter, TodayLine, TodayView};
 use chrono::NaiveDate;
 
-/// The lines under their headings.
+/// The lines under their headings, and what can be done about them.
 #[must_use]
-pub fn terminal(view: &TodayView, screen: Screen) -> String {
-    let mut text =
-        title(&format!("{}, and the days through {}.", long(view.as_of), day(view.through, view.as_of)), screen);
+pub fn document(view: &TodayView) -> Document {
+    let title = format!("{}, and the days through {}.", long(view.as_of), day(view.through, view.as_of));
+    let mut document = Document::new("today", title);
     if view.lines.is_empty() {
-        text.push_str("\nNothing is due.\n");
-        return text;
+        return document.section("", vec![Block::paragraph("Nothing is due.")]);
     }
-    let mut heading = "";
-    for line in &view.lines {
-        let own = heading_of(&line.matter);
-        if own != heading {
-            heading = own;
-            text.push_str(&format!("\n{}\n", strong(heading, screen.colour)));
-        }
-        text.push_str(&wrapped("- ", &sentence(line, view.as_of), width(screen)));
+    for lines in view.lines.chunk_by(|one, next| heading_of(&one.matter) == heading_of(&next.matter)) {
+        let heading = heading_of(&lines[0].matter);
+        let sentences = lines.iter().map(|line| one_line(&sentence(line, view.as_of))).collect();
+        let blocks = vec![Block::list(sentences)];
+        document = match lines[0].matter {
+            Matter::Late { .. } | Matter::Ended { .. } => document.warning(heading, blocks),
+            _ => document.section(heading, blocks),
+        };
     }
-    text.push_str(&next_steps(view));
-    text
+    next_steps(view).into_iter().fold(document, Document::footer)
+}
+
+/// The news in a few words: `2 to make; 1 order to place`.
+#[must_use]
+pub fn news(view: &TodayView) -> Vec<String> {
+    let due = |line: &&TodayLine| line.due.is_none_or(|due| due <= view.as_of);
+    let number = |is: fn(&Matter) -> bool| view.lines.iter().filter(due).filter(|line| is(&line.matter)).count();
+    let parts = [
+        (number(|matter| matches!(matter, Matter::Make { .. })), "to make", "to make"),
+        (number(|matter| matches!(matter, Matter::Start { .. })), "premix to start", "premixes to start"),
+        (number(|matter| matches!(matter, Matter::Order { .. })), "order to place", "orders to place"),
+        (number(|matter| matches!(matter, Matter::Parcel { overdue: true, .. })), "parcel overdue", "parcels overdue"),
+    ];
+    parts.into_iter().filter(|(number, ..)| *number > 0).map(|(number, one, many)| count(number, one, many)).collect()
+}
+
+/// The lines as CSV.
+#[must_use]
+pub fn rows(view: &TodayView) -> Vec<u8> {
+    let row = |line: &TodayLine| {
+        let due = line.due.map_or_else(String::new, |due| due.to_string());
+        vec![heading_of(&line.matter).to_owned(), due, sentence(line, view.as_of)]
+    };
+    csv::write(&["what", "due", "line"], &view.lines.iter().map(row).collect::<Vec<_>>())
 }
 
 fn long(date: NaiveDate) -> String {
@@ -114,20 +137,25 @@ fn when(date: NaiveDate, today: NaiveDate) -> String {
     }
 }
 
-/// The commands that do something about what is shown.
-fn next_steps(view: &TodayView) -> String {
+/// The commands that do something about what is shown, a sentence each.
+fn next_steps(view: &TodayView) -> Vec<&'static str> {
     let any = |is: fn(&Matter) -> bool| view.lines.iter().any(|line| is(&line.matter));
     let steps = [
-        (any(|matter| matches!(matter, Matter::Make { .. })), "`stillroom weigh ENTRY` writes a weighing sheet"),
+        (any(|matter| matches!(matter, Matter::Make { .. })), "`stillroom weigh ENTRY` writes a weighing sheet."),
         (
             any(|matter| matches!(matter, Matter::Order { .. } | Matter::Late { .. })),
-            "`stillroom reorder` shows the orders",
+            "`stillroom reorder` shows the orders.",
         ),
-        (any(|matter| matches!(matter, Matter::Parcel { .. })), "`stillroom receive ORDER` takes a parcel in"),
-        (any(|matter| matches!(matter, Matter::Quarantine { .. })), "`stillroom lot release LOT` or `reject` decides"),
-        (any(|matter| matches!(matter, Matter::Ended { .. })), "`stillroom lot retest LOT` or `write-off` decides"),
-        (any(|matter| matches!(matter, Matter::UseFirst { .. })), "`stillroom use-up` finds what to make of it"),
+        (any(|matter| matches!(matter, Matter::Parcel { .. })), "`stillroom receive ORDER` takes a parcel in."),
+        (
+            any(|matter| matches!(matter, Matter::Quarantine { .. })),
+            "`stillroom lot release LOT` or `stillroom lot reject LOT` decides about a lot in quarantine.",
+        ),
+        (
+            any(|matter| matches!(matter, Matter::Ended { .. })),
+            "`stillroom lot retest LOT` or `stillroom lot write-off LOT` decides about one that has ended.",
+        ),
+        (any(|matter| matches!(matter, Matter::UseFirst { .. })), "`stillroom use-up` finds what to make of it."),
     ];
-    let steps: Vec<&str> = steps.into_iter().filter(|(shown, _)| *shown).map(|(_, step)| step).collect();
-    if steps.is_empty() { String::new() } else { format!("\nNext: {}.\n", steps.join(";\n  ")) }
+    steps.into_iter().filter(|(shown, _)| *shown).map(|(_, step)| step).collect()
 }

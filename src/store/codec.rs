@@ -1,11 +1,12 @@
 //! How typed values stand in columns: integers as they are, enumerations as words, days and spans as text.
 
+use super::letters::LetterState;
 use crate::book::rows::{MovementKind, PieceKind};
 use crate::plan::calendar::{ClosedPeriod, Span, Weekdays};
 use crate::plan::model::{LotState, ProductUse};
 use crate::plan::money::{Currency, Price, Rate};
 use crate::plan::quantity::{Density, Mass, Percent, Quantity, Unit};
-use chrono::{NaiveDate, Weekday};
+use chrono::{DateTime, NaiveDate, SecondsFormat, Utc, Weekday};
 use rusqlite::Result;
 use rusqlite::types::{FromSql, FromSqlError, FromSqlResult, ToSql, ToSqlOutput, ValueRef};
 
@@ -65,6 +66,7 @@ word_columns! {
     MovementKind {
         Receipt => "receipt", Issue => "issue", Count => "count", WriteOff => "write-off", Return => "return"
     }
+    LetterState { Waiting => "waiting", Sent => "sent", SetAside => "set-aside", Dropped => "dropped" }
     PieceKind {
         Made => "made", Sale => "sale", Gift => "gift", Sample => "sample", Waste => "waste", Count => "count"
     }
@@ -84,6 +86,23 @@ impl FromSql for Day {
     fn column_result(value: ValueRef<'_>) -> FromSqlResult<Self> {
         let text = value.as_str()?;
         text.parse().map(Self).map_err(|_| unreadable("day", text))
+    }
+}
+
+/// A moment as `2027-03-09T08:15:00Z`: whole seconds, so that the texts sort as the moments do.
+#[derive(Clone, Copy)]
+pub(super) struct Moment(pub(super) DateTime<Utc>);
+
+impl ToSql for Moment {
+    fn to_sql(&self) -> Result<ToSqlOutput<'_>> {
+        Ok(self.0.to_rfc3339_opts(SecondsFormat::Secs, true).into())
+    }
+}
+
+impl FromSql for Moment {
+    fn column_result(value: ValueRef<'_>) -> FromSqlResult<Self> {
+        let text = value.as_str()?;
+        text.parse().map(Self).map_err(|_| unreadable("moment", text))
     }
 }
 

@@ -391,6 +391,14 @@ pub enum Refusal {
     /// A count says why.
     #[error("a count needs a reason and an amount of 0 or more")]
     CountWithoutReason,
+    /// A letter that is not in the state for this.
+    #[error("letter {letter} {what}")]
+    LetterIs {
+        /// Its number.
+        letter: i64,
+        /// `was sent already`, ...
+        what: &'static str,
+    },
     /// The files were kept in another home currency.
     #[error("the store counts in {store}, the files in {files}: import them into a store of their own")]
     HomeCurrency {

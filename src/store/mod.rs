@@ -14,10 +14,12 @@ mod codes;
 mod error;
 mod genealogy;
 mod ledger;
+mod letters;
 mod load;
 mod migrate;
 mod open;
 mod rows;
+mod schedules;
 mod take_over;
 #[cfg(test)]
 mod tests;
@@ -30,7 +32,9 @@ pub use acts::undo::Undone;
 pub use apply::Applied;
 pub use error::{Refusal, StoreError};
 pub use genealogy::TraceFrom;
+pub use letters::{Claim, LetterRow, LetterState, NewLetter, Setback};
 pub use migrate::Upgrade;
+pub use schedules::{RunRow, Serving, SnoozeRow};
 
 use crate::book::{Book, Journal, Standing};
 use crate::plan::money::Currency;

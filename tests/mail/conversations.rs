@@ -141,7 +141,7 @@ fn a_certificate_that_cannot_be_trusted_is_refused() {
     ] {
         for (security, implicit_tls) in [(Security::StartTls, false), (Security::Tls, true)] {
             let certificate = Some(certificate.clone());
-            let script = Script { implicit_tls, offers_starttls: true, certificate, login: LOGIN, fault: None };
+            let script = Script { implicit_tls, offers_starttls: true, certificate, login: LOGIN, ..Script::default() };
             let (_folder, tls_root_file) = root.map_or((tempfile::tempdir().unwrap(), None), |pem| root_file(pem));
             let (answer, seen) = held(script, |smtp| Smtp { security, login: login(), tls_root_file, ..smtp });
             assert!(matches!(answer, Err(SmtpError::Tls { .. })), "{what}: {answer:?}");

@@ -1,4 +1,4 @@
-//! A mail server on loopback for one conversation: it follows RFC 5321 (and 3207, 4954, 8314 for TLS and login), except
+//! A mail server on loopback, for one conversation or ([`Office`]) for any number at once: it follows RFC 5321 (and 3207, 4954, 8314 for TLS and login), except
 //! where a test asks it to misbehave, and remembers all that it was told.
 
 use mail_parser::decoders::base64::base64_decode;
@@ -7,7 +7,7 @@ use rustls::pki_types::{PrivateKeyDer, PrivatePkcs8KeyDer};
 use rustls::{ServerConfig, ServerConnection, StreamOwned};
 use std::io::{self, ErrorKind, Read, Write};
 use std::net::{TcpListener, TcpStream};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
@@ -25,6 +25,8 @@ pub enum At {
     InLetter(usize),
     /// When the letter has come.
     Letter,
+    /// When the other side takes its leave: it has heard that the letter was taken.
+    Quit,
 }
 
 /// What it does there.
@@ -34,6 +36,20 @@ pub enum Does {
     /// Nothing, until the other side goes.
     Hang,
     Close,
+    /// Waits, and then does the right thing.
+    Wait(Duration),
+    /// Takes the letter, and goes without saying so.
+    KeepAndClose,
+}
+
+/// Something that is done when the conversation has come to a place, before anything is answered there.
+#[derive(Clone)]
+pub struct Hook(pub At, pub Arc<dyn Fn() + Send + Sync>);
+
+impl std::fmt::Debug for Hook {
+    fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(formatter, "Hook({:?})", self.0)
+    }
 }
 
 #[derive(Clone, Debug, Default)]
@@ -48,6 +64,8 @@ pub struct Script {
     pub login: Option<(&'static str, &'static str, &'static str)>,
     /// Where it misbehaves.
     pub fault: Option<(At, Does)>,
+    /// What else happens.
+    pub hook: Option<Hook>,
 }
 
 /// What it has seen.
@@ -77,7 +95,7 @@ impl Server {
         let thread = std::thread::spawn(move || {
             let (stream, _) = listener.accept().unwrap();
             stream.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
-            let mut talk = Talk { script, seen: Seen::default(), encrypted: false };
+            let mut talk = Talk { script, seen: Seen::default(), encrypted: false, shelf: None };
             // Whichever way the conversation ends, what was seen is what the tests look at.
             let _ = talk.hold(stream);
             talk.seen
@@ -88,6 +106,39 @@ impl Server {
     /// What it has seen, once the conversation is over.
     pub fn seen(self) -> Seen {
         self.thread.join().unwrap()
+    }
+}
+
+/// A mail server that is open for any number of conversations, many at once.
+pub struct Office {
+    pub port: u16,
+    taken: Arc<Mutex<Vec<Vec<u8>>>>,
+}
+
+impl Office {
+    /// `script` says how each conversation goes, by its number from 0. The server stays until the tests end.
+    pub fn open(mut script: impl FnMut(usize) -> Script + Send + 'static) -> Self {
+        let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+        let port = listener.local_addr().unwrap().port();
+        let taken: Arc<Mutex<Vec<Vec<u8>>>> = Arc::default();
+        let shelf = Arc::clone(&taken);
+        std::thread::spawn(move || {
+            for (number, stream) in listener.incoming().enumerate() {
+                let (script, shelf) = (script(number), Arc::clone(&shelf));
+                std::thread::spawn(move || {
+                    let stream = stream.unwrap();
+                    stream.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
+                    let mut talk = Talk { script, seen: Seen::default(), encrypted: false, shelf: Some(shelf) };
+                    let _ = talk.hold(stream);
+                });
+            }
+        });
+        Self { port, taken }
+    }
+
+    /// The letters that were taken so far, in order.
+    pub fn taken(&self) -> Vec<Vec<u8>> {
+        self.taken.lock().unwrap().clone()
     }
 }
 
@@ -132,6 +183,8 @@ struct Talk {
     script: Script,
     seen: Seen,
     encrypted: bool,
+    /// Where an [`Office`] keeps what it takes.
+    shelf: Option<Arc<Mutex<Vec<Vec<u8>>>>>,
 }
 
 impl Talk {
@@ -160,7 +213,17 @@ impl Talk {
 
     /// The right reply, or the script's fault. A fault that ends the conversation is an error.
     fn answer(&mut self, wire: &mut dyn Wire, at: At, right: &str) -> io::Result<()> {
+        if let Some(Hook(place, hook)) = &self.script.hook
+            && *place == at
+        {
+            hook();
+        }
         match self.script.fault {
+            Some((place, Does::Wait(time))) if place == at => {
+                std::thread::sleep(time);
+                say(wire, right)
+            }
+            Some((place, Does::KeepAndClose)) if place == at => Err(ErrorKind::ConnectionAborted.into()),
             Some((place, Does::Reply(reply))) if place == at => say(wire, reply),
             Some((place, Does::Close)) if place == at => Err(ErrorKind::ConnectionAborted.into()),
             Some((place, Does::Hang)) if place == at => {
@@ -194,12 +257,12 @@ impl Talk {
                 }
                 "DATA" => {
                     self.answer(wire, At::Data, "354 end with a dot")?;
-                    if !matches!(self.script.fault, Some((At::Data, _))) {
+                    if !matches!(self.script.fault, Some((At::Data, Does::Reply(_)))) {
                         self.take_letter(wire)?;
                     }
                 }
                 "QUIT" => {
-                    say(wire, "221 bye")?;
+                    self.answer(wire, At::Quit, "221 bye")?;
                     return Ok(Next::Over);
                 }
                 _ => say(wire, "500 what?")?,
@@ -256,14 +319,25 @@ impl Talk {
             {
                 return self.answer(wire, At::InLetter(octets), "");
             }
+            if let Some(Hook(At::InLetter(octets), hook)) = &self.script.hook
+                && letter.len() >= *octets
+            {
+                hook();
+            }
             let line = read_line(wire)?;
             if line == b".\r\n" {
                 break;
             }
             letter.extend_from_slice(line.strip_prefix(b".").unwrap_or(&line));
         }
+        // It is on the shelf before the other side can know it: what was confirmed is there when a test looks.
+        let taken = matches!(self.script.fault, Some((at, Does::Wait(_) | Does::KeepAndClose)) if at == At::Letter)
+            || !matches!(self.script.fault, Some((At::Letter, _)));
+        if taken && let Some(shelf) = &self.shelf {
+            shelf.lock().unwrap().push(letter.clone());
+        }
         self.answer(wire, At::Letter, "250 2.0.0 kept as 4711")?;
-        if !matches!(self.script.fault, Some((At::Letter, _))) {
+        if taken {
             self.seen.letter = Some(letter);
         }
         Ok(())
@@ -279,8 +353,8 @@ impl Talk {
 }
 
 fn say(wire: &mut dyn Wire, reply: &str) -> io::Result<()> {
-    wire.write_all(reply.as_bytes())?;
-    wire.write_all(b"\r\n")?;
+    // In one piece: two would wait for each other's acknowledgement.
+    wire.write_all(format!("{reply}\r\n").as_bytes())?;
     wire.flush()
 }
 

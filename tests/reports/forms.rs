@@ -1,6 +1,6 @@
 //! Every report on the terminal, as page, text, CSV and JSON, asked for in one way.
 
-use super::program::Workshop;
+use super::program::{FIRST_DAY, Workshop};
 
 /// The words of every report's command, and of what stands in its JSON.
 const REPORTS: [(&[&str], &str); 12] = [
@@ -91,7 +91,7 @@ fn a_broken_template_is_named_with_its_line_and_does_no_harm() {
         "reports/report.html",
         "{% extends \"base.html\" %}\n{% block content %}\n{{ no_such_thing }}{% endblock %}",
     );
-    let answer = workshop.run(&["stock", "--html", "after.html"]);
+    let answer = workshop.run_on(FIRST_DAY, &["stock", "--html", "after.html"]);
     assert_eq!(answer.status, 0);
     assert!(answer.err.contains("report.html, line 3"), "{}", answer.err);
     let [before, after] = ["before.html", "after.html"].map(|name| std::fs::read(workshop.path(name)).unwrap());

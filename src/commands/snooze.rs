@@ -1,0 +1,64 @@
+//! `snooze`: a material or lot is kept out of the news until a day.
+
+use super::session::{Session, find, words};
+use crate::cli::Snooze;
+use crate::error::CommandError;
+use crate::render::amounts::day;
+use crate::render::schedules as render;
+use crate::store::SnoozeRow;
+use crate::view::schedules::{SnoozeView, SnoozesView};
+use serde_json::json;
+
+pub fn run(session: &Session, arguments: &Snooze) -> Result<String, CommandError> {
+    match (&arguments.subject, arguments.until, arguments.end) {
+        (None, ..) => list(session),
+        (Some(subject), Some(_), _) => begin(session, arguments, subject),
+        (Some(subject), None, true) => end(session, subject),
+        (Some(subject), None, false) => Err(CommandError::input(format!("until when should {subject} be kept out?"))
+            .hint(format!("stillroom snooze {subject} --until DATE, or --end to hear of it again"))),
+    }
+}
+
+fn list(session: &Session) -> Result<String, CommandError> {
+    let today = session.clock.today();
+    let rows = session.open()?.reading()?.snoozes()?.into_iter().filter(|row| row.until > today);
+    let snoozes =
+        rows.map(|row| SnoozeView { subject: row.subject, until: row.until, since: row.since, reason: row.reason });
+    let view = SnoozesView { as_of: today, snoozes: snoozes.collect() };
+    session.answer(&view, |screen| render::snoozes(&view, screen))
+}
+
+fn begin(session: &Session, arguments: &Snooze, subject: &str) -> Result<String, CommandError> {
+    let today = session.clock.today();
+    let until = arguments.until.unwrap_or(today);
+    if until <= today {
+        return Err(CommandError::input(format!("--until {until} is not after today, {today}"))
+            .hint("give a day from tomorrow on"));
+    }
+    let reason = arguments.reason.as_deref().map(|reason| words("--reason", reason)).transpose()?.unwrap_or_default();
+    let mut store = session.open()?;
+    let writing = store.writing()?;
+    let book = writing.book()?;
+    let materials = book.materials.iter().map(|row| row.code.as_str());
+    let codes = materials.chain(book.lots.iter().map(|row| row.lot.as_str()));
+    let codes: Vec<&str> = codes.chain(book.orders.iter().map(|row| row.order.as_str())).collect();
+    let subject = find("material or lot", subject, codes.iter().map(|code| (*code, *code)))?.to_owned();
+    writing.snooze(&SnoozeRow { subject: subject.clone(), until, since: today, reason: reason.clone() })?;
+    writing.commit()?;
+    session.answer(&json!({ "subject": subject, "until": until, "reason": reason }), |_| {
+        let until = day(until, today);
+        format!("{subject} is kept out of the news until {until}. `stillroom snooze {subject} --end` takes it back.\n")
+    })
+}
+
+fn end(session: &Session, subject: &str) -> Result<String, CommandError> {
+    let mut store = session.open()?;
+    let writing = store.writing()?;
+    let rows = writing.snoozes()?;
+    let subject = find("silence about", subject, rows.iter().map(|row| (row.subject.as_str(), row.subject.as_str())))?;
+    writing.end_snooze(subject)?;
+    writing.commit()?;
+    session.answer(&json!({ "subject": subject, "until": null }), |_| {
+        format!("{subject} may be news again from now on.\n")
+    })
+}

@@ -1,0 +1,123 @@
+//! The lines of reports that may be news, each in one sentence.
+
+use super::amounts::{amount, day, listed, money};
+use super::today;
+use crate::plan::reminder::Line;
+use crate::view::expiring::{ExpiringLotView, ExpiringView};
+use crate::view::forecast::{ForecastView, ShortageView};
+use crate::view::reorder::{LateView, OrderLineView, OrderView, ReorderView};
+use crate::view::today::{Matter, TodayLine, TodayView};
+
+/// What is to be ordered: one line for each line of an order, those that come too late first.
+#[must_use]
+pub fn of_reorder(view: &ReorderView, days_before: &[u32]) -> Vec<Line> {
+    let late = view.late.iter().map(|late| late_line(late, view));
+    let orders = view.orders.iter().flat_map(|order| order.lines.iter().map(move |line| (order, line)));
+    late.chain(orders.map(|(order, line)| order_line(order, line, view, days_before))).collect()
+}
+
+fn late_line(late: &LateView, view: &ReorderView) -> Line {
+    let what = amount(late.short, &late.unit);
+    let soonest = late.soonest.map_or_else(
+        || "nobody offers it in a form that lasts".to_owned(),
+        |soonest| format!("it can be here on {} at the soonest", day(soonest, view.as_of)),
+    );
+    let waits =
+        if late.entries.is_empty() { String::new() } else { format!("; {} has to wait", listed(&late.entries)) };
+    Line {
+        kind: "late".to_owned(),
+        subject: late.material.clone(),
+        // When it can be here moves on with today and is no news.
+        state: format!("{} {} {}", late.needed, late.soonest.is_some(), late.entries.join(" ")),
+        day: None,
+        amount: late.short,
+        days_before: Vec::new(),
+        words: format!("{}: {what} short on {}, {soonest}{waits}", late.name, day(late.needed, view.as_of)),
+    }
+}
+
+fn order_line(order: &OrderView, line: &OrderLineView, view: &ReorderView, days_before: &[u32]) -> Line {
+    let packs = format!("{} x {}", line.packs, line.pack);
+    let when = if order.order_on <= view.as_of {
+        "today".to_owned()
+    } else {
+        format!("by {}", day(order.order_on, view.as_of))
+    };
+    let price = money(&line.price, &order.currency);
+    Line {
+        kind: "order".to_owned(),
+        subject: line.material.clone(),
+        state: format!("{} {packs}", order.supplier),
+        day: Some(order.order_on),
+        amount: 0,
+        days_before: days_before.to_vec(),
+        words: format!("{}: order {packs} at {price} from {} {when}", line.name, order.supplier_name),
+    }
+}
+
+/// What is at risk: one line for each lot that ends with something left.
+#[must_use]
+pub fn of_expiring(view: &ExpiringView, days_before: &[u32]) -> Vec<Line> {
+    let at_risk = view.lots.iter().filter(|lot| lot.at_risk > 0);
+    let line = |lot: &ExpiringLotView| Line {
+        kind: "lot".to_owned(),
+        subject: lot.lot.clone(),
+        state: lot.material.clone(),
+        day: Some(lot.usable_through),
+        amount: lot.at_risk,
+        days_before: days_before.to_vec(),
+        words: format!(
+            "{}, lot {}: {} left when it ends on {}, worth {}",
+            lot.name,
+            lot.lot,
+            amount(lot.at_risk, &lot.unit),
+            day(lot.usable_through, view.as_of),
+            money(&lot.at_risk_value, &view.currency)
+        ),
+    };
+    at_risk.map(line).collect()
+}
+
+/// What somebody has to see to: parcels that are overdue, lots in quarantine, lots that have ended.
+#[must_use]
+pub fn of_today(view: &TodayView) -> Vec<Line> {
+    let line = |line: &TodayLine| {
+        let (kind, subject) = match &line.matter {
+            Matter::Parcel { order, overdue: true, .. } => ("parcel", order),
+            Matter::Quarantine { lot, .. } => ("quarantine", lot),
+            Matter::Ended { lot, .. } => ("ended", lot),
+            _ => return None,
+        };
+        Some(Line {
+            kind: kind.to_owned(),
+            subject: subject.clone(),
+            state: String::new(),
+            day: line.due,
+            amount: 0,
+            days_before: Vec::new(),
+            words: today::sentence(line, view.as_of),
+        })
+    };
+    view.lines.iter().filter_map(line).collect()
+}
+
+/// What runs short: one line for each material, day and plan entry.
+#[must_use]
+pub fn of_forecast(view: &ForecastView, days_before: &[u32]) -> Vec<Line> {
+    let line = |shortage: &ShortageView| Line {
+        kind: "short".to_owned(),
+        subject: shortage.material.clone(),
+        state: format!("{} {} {}", shortage.date, shortage.entries.join(" "), shortage.late),
+        day: shortage.order_by,
+        amount: shortage.short,
+        days_before: days_before.to_vec(),
+        words: format!(
+            "{}: {} short on {} for {}",
+            shortage.name,
+            amount(shortage.short, &shortage.unit),
+            day(shortage.date, view.as_of),
+            listed(&shortage.entries)
+        ),
+    };
+    view.shortages.iter().map(line).collect()
+}
