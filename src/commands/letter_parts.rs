@@ -38,7 +38,7 @@ pub fn letter_parts(session: &Session, snapshot: &Snapshot, report: Report) -> R
                 text: text::letter(&page),
                 html: rendered.html,
                 attachments: vec![attachment],
-                lines: lines::of_reorder(&view, &days.order_days_before),
+                lines: lines::of_reorder(&view, &days.order_days_before, days.overdue_every_days),
                 warnings: rendered.warnings,
             })
         }
@@ -51,7 +51,7 @@ pub fn letter_parts(session: &Session, snapshot: &Snapshot, report: Report) -> R
         Report::Forecast => {
             let outlook = session.look_ahead(snapshot, None)?;
             let view = view::forecast::forecast(snapshot, &outlook);
-            let lines = lines::of_forecast(&view, &days.order_days_before);
+            let lines = lines::of_forecast(&view, &days.order_days_before, days.overdue_every_days);
             Ok(LetterParts { lines, ..plain_parts(forecast::terminal(&view, plain), &own_reports)? })
         }
         Report::Stock => {
@@ -82,8 +82,10 @@ pub fn failed_parts(session: &Session, report: Report, error: &CommandError) -> 
         subject: report.to_string(),
         state: error.message.clone(),
         day: None,
+        later_is_no_change: false,
         amount: 0,
         days_before: Vec::new(),
+        overdue_every_days: 0,
         words: format!("{headline}: {}", error.message),
     };
     Ok(LetterParts { headline, lines: vec![line], ..parts })
