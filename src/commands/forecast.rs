@@ -28,7 +28,8 @@ pub fn report(session: &Session, through: Option<NaiveDate>) -> Result<Report, C
     let view = view::forecast(&snapshot, &outlook);
     let columns = ["date", "material", "name", "short", "unit", "order_by", "late", "entries"];
     let report = Report::new(&view, render::document(&view))?;
-    let lines = lines::of_forecast(&view, &session.config.reminders.order_days_before);
+    let reminders = &session.config.reminders;
+    let lines = lines::of_forecast(&view, &reminders.order_days_before, reminders.overdue_every_days);
     Ok(report.rows(&["shortages"], &columns).news(render::news(&view)).lines(lines))
 }
 

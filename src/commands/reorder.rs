@@ -46,7 +46,8 @@ pub fn report(session: &Session, through: Option<NaiveDate>, seconds: Option<f64
 pub fn of_view(session: &Session, view: &ReorderView) -> Result<Report, CommandError> {
     let report = Report::new(view, render::document(view))?;
     let report = report.made_rows(csv::reorder_lines(view)).rows_in_letters();
-    let lines = lines::of_reorder(view, &session.config.reminders.order_days_before);
+    let reminders = &session.config.reminders;
+    let lines = lines::of_reorder(view, &reminders.order_days_before, reminders.overdue_every_days);
     Ok(report.news(render::news(view)).dates(render::dates(view)).lines(lines))
 }
 

@@ -29,5 +29,5 @@ pub fn report(session: &Session, days: u32) -> Result<Report, CommandError> {
     let proposal = Proposal::find(session, snapshot(&reading)?, None, None)?;
     let view = today(&proposal.snapshot, &proposal.outlook, &proposal.view(), &pieces, days);
     let report = Report::new(&view, render::document(&view))?.made_rows(render::rows(&view));
-    Ok(report.news(render::news(&view)).lines(lines::of_today(&view)))
+    Ok(report.news(render::news(&view)).lines(lines::of_today(&view, session.config.reminders.overdue_every_days)))
 }

@@ -30,11 +30,13 @@ pub struct Reminders {
     pub order_days_before: Vec<u32>,
     /// Before the last day that a lot can be used.
     pub expiry_days_before: Vec<u32>,
+    /// Every so many days what is overdue is told again; never where 0.
+    pub overdue_every_days: u32,
 }
 
 impl Default for Reminders {
     fn default() -> Self {
-        Self { order_days_before: vec![7, 2, 0], expiry_days_before: vec![30, 7] }
+        Self { order_days_before: vec![7, 2, 0], expiry_days_before: vec![30, 7], overdue_every_days: 7 }
     }
 }
 
@@ -58,6 +60,7 @@ pub(super) struct Written {
 pub(super) struct WrittenReminders {
     order_days_before: Option<Spanned<Vec<i64>>>,
     expiry_days_before: Option<Spanned<Vec<i64>>>,
+    overdue_every_days: Option<Spanned<i64>>,
 }
 
 /// Checks the parts. `usual_to` is who gets letters where a part does not say.
@@ -152,7 +155,14 @@ pub(super) fn reminders(file: &Source<'_>, written: &WrittenReminders) -> Result
             file.wrong(list.span(), format!("{key} is {:?}; each should be 0 to 365 days", list.get_ref()))
         })
     };
+    let overdue_every_days = match &written.overdue_every_days {
+        Some(days) => u32::try_from(*days.get_ref()).ok().filter(|days| *days <= 365).ok_or_else(|| {
+            file.wrong(days.span(), format!("overdue_every_days is {}; it should be 0 to 365", days.get_ref()))
+        })?,
+        None => usual.overdue_every_days,
+    };
     Ok(Reminders {
+        overdue_every_days,
         order_days_before: days(&written.order_days_before, usual.order_days_before, "order_days_before")?,
         expiry_days_before: days(&written.expiry_days_before, usual.expiry_days_before, "expiry_days_before")?,
     })

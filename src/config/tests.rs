@@ -110,6 +110,7 @@ fn every_fault_has_its_line() {
     check("[mail]\npassword_env = 'A'", 2, "without a `user`");
     check("[mail]\npassword_command = []", 2, "program");
     check("[reminders]\norder_days_before = [7, -1]", 2, "0 to 365 days");
+    check("[reminders]\noverdue_every_days = 366", 2, "0 to 365");
 }
 
 #[test]

@@ -16,10 +16,14 @@ pub struct Line {
     pub state: String,
     /// The day that matters: order by, use by.
     pub day: Option<NaiveDate>,
+    /// True where a later day than the one that was told of is no change.
+    pub later_is_no_change: bool,
     /// An amount that may fall, or grow by a quarter, without being worth a word; 0 where it does not count.
     pub amount: i64,
     /// On which days before its own it is to be told again.
     pub days_before: Vec<u32>,
+    /// Every so many days after its own it is told again while it stands; never where 0.
+    pub overdue_every_days: u32,
     /// The line in words.
     pub words: String,
 }
@@ -79,7 +83,9 @@ pub struct News {
 /// Finds the news among `lines`, given what was told of before and what is silenced, on `today`.
 #[must_use]
 pub fn news(lines: &[Line], told: &[Told], snoozes: &[Snooze], today: NaiveDate) -> News {
-    let matches = match_up(lines, told, today);
+    // A day yet to come was told of by a clock that was wrong: it would keep reminders away until then.
+    let told: Vec<Told> = told.iter().map(|row| Told { told_on: row.told_on.min(today), ..row.clone() }).collect();
+    let matches = match_up(lines, &told, today);
     let mut news = News { lines: Vec::new(), silenced: 0, told_if_sent: Vec::new(), told_if_not: Vec::new() };
     for (place, (line, matched)) in lines.iter().zip(matches).enumerate() {
         let before = matched.map(|(row, _)| &told[row]);
@@ -97,7 +103,7 @@ pub fn news(lines: &[Line], told: &[Told], snoozes: &[Snooze], today: NaiveDate)
             kind: line.kind.clone(),
             subject: line.subject.clone(),
             state: line.state.clone(),
-            day: line.day,
+            day: day_of(line, before.filter(|told| told.state == line.state), today),
             amount: line.amount,
             told_on: today,
         });
@@ -124,11 +130,12 @@ fn match_up(lines: &[Line], told: &[Told], today: NaiveDate) -> Vec<Option<(usiz
     matches
 }
 
-/// True where what was told still holds. A day that has come is every day anew "today" in a list, so two days that have
-/// come are the same.
+/// True where what was told still holds. A day that has come moves on in a list, to today or to the next day on which
+/// something can be done: that is time passing and no change. So is a lot's end that is put off.
 fn same(line: &Line, told: &Told, today: NaiveDate) -> bool {
-    let come = |day: Option<NaiveDate>| day.is_some_and(|day| day <= today);
-    let same_day = line.day == told.day || (come(line.day) && come(told.day));
+    let moved_on = told.day.is_some_and(|day| day <= today) && line.day.is_some();
+    let put_off = line.later_is_no_change && line.day > told.day;
+    let same_day = line.day == told.day || moved_on || put_off;
     let grown = i128::from(line.amount) * 4 > i128::from(told.amount) * 5;
     line.state == told.state && same_day && !grown
 }
@@ -143,18 +150,34 @@ fn reason(line: &Line, before: Option<(&Told, bool)>, until: Option<NaiveDate>, 
     if until.is_some_and(|until| told.told_on < until && until <= today) {
         return Some(Why::Awake);
     }
-    // The day as it was told of: where it has come, the line's own moves on with today.
-    let day = told.day?;
-    let come = |before: &u32| {
-        let reminder = day.checked_sub_days(Days::new(u64::from(*before)));
-        reminder.is_some_and(|reminder| told.told_on < reminder && reminder <= today)
-    };
-    line.days_before.iter().any(come).then(|| Why::Near((day - today).num_days()))
+    let day = day_of(line, Some(told), today)?;
+    let since = |reminder: NaiveDate| told.told_on < reminder && reminder <= today;
+    let before = |days: &u32| day.checked_sub_days(Days::new(u64::from(*days))).is_some_and(since);
+    let near = line.days_before.iter().any(before) || overdue_again(line, day, told.told_on, today);
+    near.then(|| Why::Near((day - today).num_days()))
+}
+
+/// The day that is remembered of a line and counted from. One that was told of and has come stays what it was, although
+/// the line moves on with today: so it is known for how long it is overdue.
+fn day_of(line: &Line, told: Option<&Told>, today: NaiveDate) -> Option<NaiveDate> {
+    let come = told.and_then(|told| told.day).filter(|day| *day <= today);
+    line.day.map(|day| come.unwrap_or(day))
+}
+
+/// True where a whole number of the line's steps after its day has come since it was told.
+fn overdue_again(line: &Line, day: NaiveDate, told_on: NaiveDate, today: NaiveDate) -> bool {
+    let step = i64::from(line.overdue_every_days);
+    if step == 0 || today <= day {
+        return false;
+    }
+    let steps = |until: NaiveDate| (until - day).num_days().max(0) / step;
+    steps(today) > steps(told_on)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use chrono::Datelike;
 
     fn date(text: &str) -> NaiveDate {
         text.parse().unwrap()
@@ -166,8 +189,10 @@ mod tests {
             subject: subject.to_owned(),
             state: state.to_owned(),
             day: Some(date(day)),
+            later_is_no_change: false,
             amount: 0,
             days_before: vec![7, 2, 0],
+            overdue_every_days: 7,
             words: String::new(),
         }
     }
@@ -198,7 +223,8 @@ mod tests {
             vec![line("shea", "2 x 1 kg from ostrel", "2027-03-15").moved_to(today)]
         });
         let expected = [("03-01", Why::New), ("03-08", Why::Near(7)), ("03-13", Why::Near(2)), ("03-15", Why::Near(0))];
-        assert_eq!(days, heard(&expected));
+        let overdue = [("03-22", Why::Near(-7)), ("03-29", Why::Near(-14))];
+        assert_eq!(days, heard(&[&expected[..], &overdue].concat()));
     }
 
     impl Line {
@@ -206,6 +232,28 @@ mod tests {
             self.day = self.day.map(|day| day.max(today));
             self
         }
+    }
+
+    #[test]
+    fn what_is_overdue_is_told_once_a_week() {
+        // The supplier takes orders on Mondays; nobody orders.
+        let days = days_of_news(22, &[], |today| {
+            let monday = (0..7).map(|ahead| today.max(date("2027-03-08")) + Days::new(ahead));
+            let monday = monday.filter(|day| day.weekday() == chrono::Weekday::Mon).min().unwrap();
+            vec![line("shea", "a", &monday.to_string())]
+        });
+        let near = [("03-01", Why::New), ("03-06", Why::Near(2)), ("03-08", Why::Near(0))];
+        let again = [("03-15", Why::Near(-7)), ("03-22", Why::Near(-14))];
+        assert_eq!(days, heard(&[&near[..], &again].concat()));
+    }
+
+    #[test]
+    fn a_lot_that_ends_later_is_no_news_and_one_that_ends_sooner_is() {
+        let lot = |day: &str| Line { later_is_no_change: true, days_before: vec![30], ..line("L1", "", day) };
+        let told = news(&[lot("2027-06-01")], &[], &[], date("2027-03-01")).told_if_sent;
+        assert_eq!(news(&[lot("2027-09-01")], &told, &[], date("2027-05-05")).lines, []);
+        assert_eq!(news(&[lot("2027-06-01")], &told, &[], date("2027-05-05")).lines, [(0, Why::Near(27))]);
+        assert_eq!(news(&[lot("2027-05-20")], &told, &[], date("2027-03-02")).lines, [(0, Why::Changed)]);
     }
 
     #[test]
@@ -244,7 +292,7 @@ mod tests {
         let known = days_of_news(20, &snoozes, |today| {
             vec![line("shea", "a", "2027-03-05").moved_to(today), line("cocoa", "a", "2027-06-01")]
         });
-        let both = [("03-01", Why::New), ("03-10", Why::New)];
+        let both = [("03-01", Why::New), ("03-10", Why::New), ("03-17", Why::Near(-7))];
         assert_eq!(known, heard(&both), "the other is told at once, the silenced one on the day");
         // One that was told of before it was silenced.
         let told = news(&[line("shea", "a", "2027-05-05")], &[], &[], date("2027-03-01")).told_if_sent;
@@ -256,6 +304,15 @@ mod tests {
             news(&[line("shea", "a", "2027-05-05")], &awake.told_if_sent, &snoozes, date("2027-03-12")).lines,
             []
         );
+    }
+
+    #[test]
+    fn what_was_told_by_a_clock_that_was_ahead_is_told_again_in_time() {
+        let told = news(&[line("shea", "a", "2027-03-15")], &[], &[], date("2028-01-01")).told_if_sent;
+        let quiet = news(&[line("shea", "a", "2027-03-15")], &told, &[], date("2027-03-07"));
+        assert_eq!(quiet.lines, []);
+        let near = news(&[line("shea", "a", "2027-03-15")], &quiet.told_if_not, &[], date("2027-03-08"));
+        assert_eq!(near.lines, [(0, Why::Near(7))]);
     }
 
     #[test]

@@ -10,10 +10,11 @@ use crate::view::today::{Matter, TodayLine, TodayView};
 
 /// What is to be ordered: one line for each line of an order, those that come too late first.
 #[must_use]
-pub fn of_reorder(view: &ReorderView, days_before: &[u32]) -> Vec<Line> {
-    let late = view.late.iter().map(|late| late_line(late, view));
+pub fn of_reorder(view: &ReorderView, days_before: &[u32], overdue_every_days: u32) -> Vec<Line> {
+    let late = view.late.iter().map(|late| Line { overdue_every_days, ..late_line(late, view) });
     let orders = view.orders.iter().flat_map(|order| order.lines.iter().map(move |line| (order, line)));
-    late.chain(orders.map(|(order, line)| order_line(order, line, view, days_before))).collect()
+    let orders = orders.map(|(order, line)| Line { overdue_every_days, ..order_line(order, line, view, days_before) });
+    late.chain(orders).collect()
 }
 
 fn late_line(late: &LateView, view: &ReorderView) -> Line {
@@ -28,10 +29,12 @@ fn late_line(late: &LateView, view: &ReorderView) -> Line {
         kind: "late".to_owned(),
         subject: late.material.clone(),
         // When it can be here moves on with today and is no news.
-        state: format!("{} {} {}", late.needed, late.soonest.is_some(), late.entries.join(" ")),
-        day: None,
+        state: format!("{} {}", late.soonest.is_some(), late.entries.join(" ")),
+        day: Some(late.needed),
+        later_is_no_change: false,
         amount: late.short,
         days_before: Vec::new(),
+        overdue_every_days: 0,
         words: format!("{}: {what} short on {}, {soonest}{waits}", late.name, day(late.needed, view.as_of)),
     }
 }
@@ -49,8 +52,10 @@ fn order_line(order: &OrderView, line: &OrderLineView, view: &ReorderView, days_
         subject: line.material.clone(),
         state: format!("{} {packs}", order.supplier),
         day: Some(order.order_on),
+        later_is_no_change: false,
         amount: 0,
         days_before: days_before.to_vec(),
+        overdue_every_days: 0,
         words: format!("{}: order {packs} at {price} from {} {when}", line.name, order.supplier_name),
     }
 }
@@ -64,8 +69,11 @@ pub fn of_expiring(view: &ExpiringView, days_before: &[u32]) -> Vec<Line> {
         subject: lot.lot.clone(),
         state: lot.material.clone(),
         day: Some(lot.usable_through),
+        // What the plan opens lasts longer from day to day while it is not opened.
+        later_is_no_change: true,
         amount: lot.at_risk,
         days_before: days_before.to_vec(),
+        overdue_every_days: 0,
         words: format!(
             "{}, lot {}: {} left when it ends on {}, worth {}",
             lot.name,
@@ -80,7 +88,7 @@ pub fn of_expiring(view: &ExpiringView, days_before: &[u32]) -> Vec<Line> {
 
 /// What somebody has to see to: parcels that are overdue, lots in quarantine, lots that have ended.
 #[must_use]
-pub fn of_today(view: &TodayView) -> Vec<Line> {
+pub fn of_today(view: &TodayView, overdue_every_days: u32) -> Vec<Line> {
     let line = |line: &TodayLine| {
         let (kind, subject) = match &line.matter {
             Matter::Parcel { order, overdue: true, .. } => ("parcel", order),
@@ -93,8 +101,10 @@ pub fn of_today(view: &TodayView) -> Vec<Line> {
             subject: subject.clone(),
             state: String::new(),
             day: line.due,
+            later_is_no_change: false,
             amount: 0,
             days_before: Vec::new(),
+            overdue_every_days,
             words: today::sentence(line, view.as_of),
         })
     };
@@ -103,14 +113,21 @@ pub fn of_today(view: &TodayView) -> Vec<Line> {
 
 /// What runs short: one line for each material, day and plan entry.
 #[must_use]
-pub fn of_forecast(view: &ForecastView, days_before: &[u32]) -> Vec<Line> {
+pub fn of_forecast(view: &ForecastView, days_before: &[u32], overdue_every_days: u32) -> Vec<Line> {
+    let when = |shortage: &ShortageView| match shortage.date {
+        date if date <= view.as_of => "now".to_owned(),
+        date => date.to_string(),
+    };
     let line = |shortage: &ShortageView| Line {
         kind: "short".to_owned(),
         subject: shortage.material.clone(),
-        state: format!("{} {} {}", shortage.date, shortage.entries.join(" "), shortage.late),
+        // What ought to have been made is short today, every day anew.
+        state: format!("{} {} {}", when(shortage), shortage.entries.join(" "), shortage.late),
         day: shortage.order_by,
+        later_is_no_change: false,
         amount: shortage.short,
         days_before: days_before.to_vec(),
+        overdue_every_days,
         words: format!(
             "{}: {} short on {} for {}",
             shortage.name,

@@ -140,7 +140,12 @@ fn a_reading_sees_one_moment() {
     assert_eq!(reader.book().unwrap(), book(2));
 }
 
-/// A second migration, as a later version of the program might bring.
+/// The version of this program's stores.
+fn ours() -> i64 {
+    newest(&embedded())
+}
+
+/// One more migration, as a later version of the program might bring.
 fn next_terms(sql: &str) -> Terms {
     let mut migrations = embedded();
     let name = format!("V{}__a_later_idea", newest(&migrations) + 1);
@@ -154,22 +159,21 @@ fn an_older_store_is_copied_and_then_brought_up_to_date() {
     let mut store = Store::create(&path, Currency::EUR).unwrap();
     fill(&mut store, 3).unwrap();
     assert_eq!(store.upgrade(), None);
-    let known = newest(&embedded());
-    let taken = folder.path().join(format!("workshop.before-v{}.sqlite", known + 1));
+    let taken = folder.path().join(format!("workshop.before-v{}.sqlite", ours() + 1));
     std::fs::write(&taken, "a letter to a friend").unwrap();
 
     // The first program still has the store open, so that the last changes stand in the write-ahead log only.
     let later = next_terms("CREATE TABLE later_ideas (idea TEXT NOT NULL) STRICT;");
     let mut upgraded = Store::open_on(&path, &later).unwrap();
     let upgrade = upgraded.upgrade().unwrap().clone();
-    assert_eq!((upgrade.from, upgrade.to), (known, known + 1));
-    assert_eq!(upgrade.copy, folder.path().join(format!("workshop.before-v{}-2.sqlite", known + 1)));
+    assert_eq!((upgrade.from, upgrade.to), (ours(), ours() + 1));
+    assert_eq!(upgrade.copy, folder.path().join(format!("workshop.before-v{}-2.sqlite", ours() + 1)));
     assert_eq!(std::fs::read_to_string(&taken).unwrap(), "a letter to a friend");
     assert_eq!(upgraded.book().unwrap(), book(3));
-    assert_eq!(version(&upgraded.connection).unwrap(), known + 1);
+    assert_eq!(version(&upgraded.connection).unwrap(), ours() + 1);
 
     let mut copy = Store::open(&upgrade.copy).unwrap();
-    assert_eq!(version(&copy.connection).unwrap(), known);
+    assert_eq!(version(&copy.connection).unwrap(), ours());
     assert_eq!((copy.book().unwrap(), copy.standings().unwrap()), (book(3), upgraded.standings().unwrap()));
     drop(upgraded);
     assert_eq!(Store::open_on(&path, &later).unwrap().upgrade(), None);
@@ -181,11 +185,8 @@ fn a_migration_that_fails_leaves_the_store_as_it_was() {
     fill(&mut Store::create(&path, Currency::EUR).unwrap(), 2).unwrap();
     let broken = next_terms("CREATE TABLE half (done TEXT) STRICT; INSERT INTO nowhere VALUES (1);");
     let error = Store::open_on(&path, &broken).unwrap_err();
-    let newest = newest(&embedded());
-    assert!(
-        matches!(&error, StoreError::Migration { found, known, .. } if (*found, *known) == (newest, newest + 1)),
-        "{error}"
-    );
+    let StoreError::Migration { found, known, .. } = &error else { panic!("{error}") };
+    assert_eq!((*found, *known), (ours(), ours() + 1));
     let mut store = Store::open(&path).unwrap();
     assert_eq!(store.book().unwrap(), book(2));
     assert!(store.connection.query_row("SELECT 1 FROM half", [], |_| Ok(())).is_err());
@@ -196,16 +197,13 @@ fn a_store_of_a_newer_program_is_refused() {
     let (_folder, path) = place();
     drop(Store::create(&path, Currency::EUR).unwrap());
     let other = Connection::open(&path).unwrap();
-    other
-        .execute("INSERT INTO refinery_schema_history VALUES (999, 'later', '2031-01-01T00:00:00Z', '1')", [])
-        .unwrap();
+    other.execute("INSERT INTO refinery_schema_history VALUES (77, 'later', '2031-01-01T00:00:00Z', '1')", []).unwrap();
     // Whatever the newer program made of the tables, the version is told first.
     other.execute_batch("ALTER TABLE settings RENAME TO preferences").unwrap();
     for refused in [Store::open(&path), Store::open_or_create(&path, Currency::EUR)] {
         let error = refused.unwrap_err();
-        let newest = newest(&embedded());
-        assert!(matches!(error, StoreError::Newer { found: 999, known, .. } if known == newest), "{error}");
-        let words = format!("this workshop's store is at version 999, this program knows {newest}: ");
+        assert!(matches!(error, StoreError::Newer { found: 77, .. }), "{error}");
+        let words = format!("this workshop's store is at version 77, this program knows {}: ", ours());
         assert!(error.to_string().starts_with(&words), "{error}");
     }
 }

@@ -6,6 +6,7 @@
 
 mod at_once;
 mod checks;
+mod clocks;
 mod croner;
 mod killed;
 mod news;

@@ -45,12 +45,17 @@ impl Shop {
         shop
     }
 
-    /// Writes the settings. The shortest time to wait that there is: one second.
+    /// Writes the settings, with patience enough for a computer that is busy.
     pub fn settings(&self, schedules: &str, port: u16) {
+        self.settings_with(schedules, port, 20);
+    }
+
+    /// Writes the settings, with so many seconds to wait for an answer of the mail server.
+    pub fn settings_with(&self, schedules: &str, port: u16, timeout_seconds: u32) {
         let text = format!(
             "store = \"workshop.sqlite\"\ntime_zone = \"Europe/Berlin\"\n[mail]\nmethod = \"smtp\"\nhost = \"127.0.0.1\"\n\
              port = {port}\nsecurity = \"none\"\nfrom = \"Tansy Quay <shop@example.org>\"\nto = [\"ilse@example.net\"]\n\
-             timeout_seconds = 1\n{schedules}"
+             timeout_seconds = {timeout_seconds}\n{schedules}"
         );
         std::fs::write(self.path("config.toml"), text).unwrap();
     }

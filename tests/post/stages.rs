@@ -85,6 +85,9 @@ fn an_end_at_any_place_loses_nothing_and_says_where_a_copy_may_come() {
                 continue;
             }
             let (shop, office) = with_fault(at, does);
+            if matches!(does, Does::Hang) {
+                shop.settings_with(&daily("daily", "07:30"), office.port, 1);
+            }
             let now = moment("2027-03-01T06:30:00Z");
             shop.run(now, Verb::Post).unwrap();
             let letter = &shop.letters(now)[0];

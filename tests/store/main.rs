@@ -13,6 +13,7 @@ mod files;
 mod genealogy;
 mod import;
 mod invented;
+mod outbox;
 mod properties;
 mod undoing;
 mod upgrade;

@@ -232,8 +232,10 @@ fn failed(name: ReportName, error: &CommandError) -> Result<Report, CommandError
         subject: name.to_string(),
         state: error.message.clone(),
         day: None,
+        later_is_no_change: false,
         amount: 0,
         days_before: Vec::new(),
+        overdue_every_days: 0,
         words: format!("{headline}: {}", error.message),
     };
     Ok(Report::new(&serde_json::Value::Null, document)?.news(vec![headline]).lines(vec![line]))
