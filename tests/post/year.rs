@@ -17,8 +17,11 @@ const ZONE: Tz = Tz::Europe__Berlin;
 /// Name, days, time, and the days as a rule of their own.
 type Rule = (&'static str, &'static str, &'static str, fn(NaiveDate) -> bool);
 
-const RULES: [Rule; 6] = [
-    ("night", "every day", "02:30", |_| true),
+const RULES: [Rule; 7] = [
+    ("night", "Sun Mon Wed Fri", "02:30", |day| {
+        matches!(day.weekday(), Weekday::Sun | Weekday::Mon | Weekday::Wed | Weekday::Fri)
+    }),
+    ("other night", "Tue Thu Sat", "02:30", |day| matches!(day.weekday(), Weekday::Tue | Weekday::Thu | Weekday::Sat)),
     ("twice a week", "Mon Thu", "07:30", |day| matches!(day.weekday(), Weekday::Mon | Weekday::Thu)),
     ("month end", "last", "18:00", |day| day.succ_opt().unwrap().day() == 1),
     ("the 31st", "31", "23:59", |day| day.day() == 31 || day.succ_opt().unwrap().day() == 1),
@@ -89,10 +92,10 @@ struct Tally {
     second_copies: usize,
 }
 
-/// Three workshops, each through the whole year with a server of its own: they mostly wait, and may do so together.
+/// Four workshops, each through the whole year with a server of its own: they mostly wait, and may do so together.
 #[test]
 fn every_letter_of_a_year_comes_exactly_once_and_in_order() {
-    let started = [(&RULES[..1], 1), (&RULES[1..3], 2), (&RULES[3..], 3)]
+    let started = [(&RULES[..1], 1), (&RULES[1..2], 2), (&RULES[2..4], 3), (&RULES[4..], 4)]
         .map(|(rules, seed)| std::thread::spawn(move || live_through(rules, seed)));
     let tallies = started.map(|thread| thread.join().unwrap());
     println!("{tallies:#?}");
@@ -100,7 +103,7 @@ fn every_letter_of_a_year_comes_exactly_once_and_in_order() {
         assert!(tally.rounds > 600 && tally.faults > 10 && tally.tries > tally.letters as u64, "{tally:?}");
     }
     let sum = |part: fn(&Tally) -> usize| tallies.iter().map(part).sum::<usize>();
-    assert!(sum(|tally| tally.letters) > 300 && sum(|tally| tally.slept_over) > 50, "{tallies:?}");
+    assert!(sum(|tally| tally.letters) > 300 && sum(|tally| tally.slept_over) > 30, "{tallies:?}");
     assert!(sum(|tally| tally.second_copies) > 2 && sum(|tally| tally.set_aside) > 2, "{tallies:?}");
 }
 
