@@ -51,6 +51,7 @@ pub fn dates(view: &ExpiringView) -> Vec<DateEntry> {
             amount(lot.on_hand, &lot.unit),
             money(&lot.at_risk_value, &view.currency)
         ),
+        withdrawn: false,
     };
     at_risk.map(entry).collect()
 }
