@@ -52,9 +52,9 @@ pub fn run(session: &Session, arguments: &Demo) -> Result<String, CommandError> 
         [
             format!("The example workshop, made up from first to last, on {FIRST_DAY}.\n"),
             title("What runs short"),
-            forecast_text::terminal(&forecast, screen),
+            text::terminal(&forecast_text::document(&forecast), screen),
             title("What is expiring"),
-            expiring_text::terminal(&expiring, screen),
+            text::terminal(&expiring_text::document(&expiring, None), screen),
             title("What to order"),
             text::terminal(&reorder_text::document(&reorder), screen),
             title("Where things are"),

@@ -5,8 +5,8 @@ use super::document::{Block, Document};
 use super::ical::{DateEntry, key};
 use super::one_line;
 use super::picture::dates;
-use super::table::{Align, Screen, Table};
-use super::{rescue, text};
+use super::rescue;
+use super::table::{Align, Table};
 use crate::view::expiring::{ExpiringLotView, ExpiringView, LotReasons};
 use crate::view::rescue::RescueView;
 
@@ -21,12 +21,6 @@ pub fn document(view: &ExpiringView, use_up: Option<&RescueView>) -> Document {
         None => document,
     };
     document.noticed(&view.findings)
-}
-
-/// The report for the terminal.
-#[must_use]
-pub fn terminal(view: &ExpiringView, screen: Screen) -> String {
-    text::terminal(&document(view, None), screen)
 }
 
 /// The news in a few words.
@@ -51,6 +45,7 @@ pub fn dates(view: &ExpiringView) -> Vec<DateEntry> {
             amount(lot.on_hand, &lot.unit),
             money(&lot.at_risk_value, &view.currency)
         ),
+        withdrawn: false,
     };
     at_risk.map(entry).collect()
 }

@@ -4,8 +4,7 @@ use super::amounts::{amount, count, day, listed, several};
 use super::document::{Block, Document};
 use super::one_line;
 use super::picture::{Picture, balance};
-use super::table::{Align, Screen, Table};
-use super::text;
+use super::table::{Align, Table};
 use crate::view::forecast::{EventView, ForecastView, MaterialReasons, MaterialView, ShortageView};
 use chrono::NaiveDate;
 
@@ -48,12 +47,6 @@ pub fn document(view: &ForecastView) -> Document {
             ],
         )
         .noticed(&view.findings)
-}
-
-/// The forecast for the terminal.
-#[must_use]
-pub fn terminal(view: &ForecastView, screen: Screen) -> String {
-    text::terminal(&document(view), screen)
 }
 
 /// The news in a few words.

@@ -5,7 +5,7 @@
 
 use super::one_line;
 use chrono::{DateTime, NaiveDate, Utc};
-use icalendar::{Calendar, Component, Event, EventLike, Property};
+use icalendar::{Calendar, Component, Event, EventLike, EventStatus, Property};
 
 /// A day for a calendar.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -18,6 +18,8 @@ pub struct DateEntry {
     pub summary: String,
     /// More of it.
     pub detail: String,
+    /// True where an earlier letter told of the day and it no longer counts: the calendar strikes it out (RFC 5545 3.8.1.11).
+    pub withdrawn: bool,
 }
 
 /// A key of words and codes: letters, digits, hyphens; whatever else a code holds is written as its number.
@@ -57,6 +59,9 @@ pub fn calendar(entries: &[DateEntry], written: DateTime<Utc>, workshop: &str) -
             .summary(&one_line(&entry.summary))
             .description(&one_line(&entry.detail))
             .add_property("TRANSP", "TRANSPARENT");
+        if entry.withdrawn {
+            event.status(EventStatus::Cancelled);
+        }
         calendar.push(event.done());
     }
     calendar.to_string()

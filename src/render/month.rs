@@ -31,7 +31,10 @@ pub fn document(view: &MonthView) -> Document {
 #[must_use]
 pub fn news(view: &MonthView) -> Vec<String> {
     let short = lacking(view);
-    let mut news = vec![format!("{} to make", count(entries(view), "batch", "batches"))];
+    let mut news = match entries(view) {
+        0 => Vec::new(),
+        batches => vec![format!("{} to make", count(batches, "batch", "batches"))],
+    };
     if short > 0 {
         news.push(format!("{short} {} something", if short == 1 { "lacks" } else { "lack" }));
     }

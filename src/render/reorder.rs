@@ -130,6 +130,7 @@ pub fn dates(view: &ReorderView) -> Vec<DateEntry> {
                 lines.join("; "),
                 money(&order.total, &order.currency)
             ),
+            withdrawn: false,
         });
     }
     dates

@@ -14,6 +14,7 @@ fn entry(summary: &str) -> DateEntry {
         day: "2028-02-29".parse().unwrap(),
         summary: summary.to_owned(),
         detail: "a; b, c\\d".to_owned(),
+        withdrawn: false,
     }
 }
 
@@ -71,6 +72,13 @@ fn a_later_letter_moves_the_entry() {
     let sequence = |lines: &[String]| value(lines, "SEQUENCE").parse::<i32>().unwrap();
     assert!(sequence(&first) < sequence(&second));
     assert_eq!(of("2027-03-01T06:30:00Z"), of("2027-03-01T06:30:00Z"), "same moment, same bytes");
+}
+
+#[test]
+fn a_day_that_no_longer_counts_is_struck_out() {
+    let gone = DateEntry { withdrawn: true, ..entry("Shea ends") };
+    let file = calendar(&[gone, entry("Shea ends")], moment("2027-03-02T06:30:00Z"), "example.org");
+    assert_eq!(value(&lines(&file), "STATUS"), "CANCELLED");
 }
 
 /// Source: tests/checks/mime_ical_text.json (Python's icalendar 7.3.2): its folded lines unfold to the same as ours.

@@ -105,4 +105,5 @@ fn it_reads_as_a_maker_would_say_it() {
         text::terminal(&words::document(&nothing), Screen::default()).lines().next(),
         Some("Nothing is made through Wed 31 March.")
     );
+    assert!(words::news(&nothing).is_empty());
 }
