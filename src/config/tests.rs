@@ -142,7 +142,7 @@ fn every_fault_of_a_schedule_has_its_line() {
     check("name", "'  '", 2, "1 to 60 characters");
     check("name", "\"a\\nb\"", 2, "one line");
     check("reports", "[]", 3, "reports is empty");
-    check("reports", "['orders']", 3, "there is no report \"orders\"; there are \"reorder\", \"expiring\"");
+    check("reports", "['orders']", 3, "there is no report \"orders\"; there are \"today\", \"month\"");
     check("reports", "['reorder', 'reorder']", 3, "in this letter already");
     check("reports", "['stock']", 3, "set when = \"always\"");
     check("days", "'Mondays'", 4, "names no day");
