@@ -15,6 +15,7 @@ pub mod life;
 pub mod measure;
 pub mod model;
 pub mod money;
+pub mod moves;
 pub mod outlook;
 pub mod project;
 pub mod quantity;

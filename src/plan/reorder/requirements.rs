@@ -207,7 +207,12 @@ pub(in crate::plan) fn serves_in_time(
 }
 
 /// The first day on which the offer could be delivered, where it then lasts through `through`.
-fn soonest_delivery(snapshot: &Snapshot, offer: &Offer, today: NaiveDate, through: NaiveDate) -> Option<NaiveDate> {
+pub(in crate::plan) fn soonest_delivery(
+    snapshot: &Snapshot,
+    offer: &Offer,
+    today: NaiveDate,
+    through: NaiveDate,
+) -> Option<NaiveDate> {
     let calendar = &snapshot.suppliers[offer.supplier.index()].calendar;
     let arrival = calendar.arrival(calendar.next_order_day(today)?);
     Some(arrival).filter(|arrival| lasts_through(offer, *arrival, through))
