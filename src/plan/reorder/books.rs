@@ -164,7 +164,7 @@ pub(super) fn marginal_of(case: &Case<'_>, books: &Books, shares: &[Share]) -> f
     shares.iter().map(|share| books.marginal(case, share.slot, share.goods, share.weight_mg)).sum()
 }
 
-/// What the left-over of a column is worth; `None` where the column does not cover everything.
+/// What the left-over of a column is worth, less what keeping and disposal cost; `None` where the column does not cover everything.
 pub(super) fn credit_of(
     case: &Case<'_>,
     material: &Material,
@@ -183,7 +183,21 @@ pub(super) fn credit_of(
         });
     }
     let units = cover::credited_units(&material.needs, deliveries, &material.rule, scratch)?;
+    if material.holding + material.disposal > 0.0 {
+        let brought: i64 = deliveries.iter().map(|delivery| delivery.quantity).sum();
+        let left_over = (brought - material.demand_from[0]) as f64;
+        let unit_days = if material.holding > 0.0 { unit_days(material, deliveries) } else { 0.0 };
+        let keeping = unit_days * material.holding + (left_over - units) * material.disposal;
+        return Some(units * material.unit_credit - keeping);
+    }
     Some(units * material.unit_credit)
+}
+
+/// Units times the days that they are kept.
+fn unit_days(material: &Material, deliveries: &[Delivery]) -> f64 {
+    let shares = cover::assign(&material.needs, deliveries, &material.rule);
+    let days = |need: usize, delivery: usize| material.needs[need].day - deliveries[delivery].arrives;
+    shares.iter().map(|&(need, delivery, amount)| amount as f64 * f64::from(days(need, delivery))).sum()
 }
 
 /// The orders that all columns make up.

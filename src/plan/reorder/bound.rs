@@ -58,8 +58,8 @@ pub(super) fn lower_bound(case: &Case<'_>, goods: &[i64], objective: i64) -> i64
     let sheets: Vec<Sheet> = case.materials.iter().map(|material| sheet(case, material)).collect();
     let best = dual(&sheets, &fees, objective as f64);
     let margin = 1e-9 * (objective.unsigned_abs() as f64) + 1e-3;
-    // The credit is rounded once, half up: half a minor unit in the plan's favour.
-    (best - 0.5 - margin).floor() as i64
+    // Credit and keeping are rounded once each, half up: half a minor unit in the plan's favour.
+    (best - 1.0 - margin).floor() as i64
 }
 
 /// The cost of a supplier's orders beside their goods, from below.

@@ -4,7 +4,7 @@
 //! nothing and lengthens the life of what it brings. So a supplier's order days are the latest ones in time for each requirement.
 
 use super::cover::{CreditRule, FOREVER, Need};
-use super::evaluate::{self, number};
+use super::evaluate::{self, ChosenOrder, number};
 use super::{Pack, Problem, Terms};
 use crate::plan::model::ItemId;
 use crate::plan::money::Price;
@@ -54,6 +54,10 @@ pub(super) struct Material {
     pub rule: CreditRule,
     /// What one unit of left-over is worth, in home minor units.
     pub unit_credit: f64,
+    /// What keeping one unit for a day costs, in home minor units.
+    pub holding: f64,
+    /// What one unit of left-over that is not credited costs, in home minor units.
+    pub disposal: f64,
     /// The most units that can be credited.
     pub most_credited: f64,
     /// The lowest landed price of one unit at any break, in home minor units.
@@ -82,14 +86,14 @@ pub(super) struct Case<'p> {
 }
 
 impl<'p> Case<'p> {
-    /// Lays the problem out.
+    /// Lays the problem out. The days of `given` orders are looked at besides those that make sense.
     #[must_use]
-    pub fn new(problem: &'p Problem) -> Self {
+    pub fn new(problem: &'p Problem, given: &[ChosenOrder]) -> Self {
         let factors: Vec<Factors> = problem.suppliers.iter().map(Factors::new).collect();
         let mut items: Vec<ItemId> = problem.requirements.iter().map(|requirement| requirement.item).collect();
         items.sort_unstable();
         items.dedup();
-        let slots = all_slots(problem, &items);
+        let slots = all_slots(problem, &items, given);
         let mut own_slots = vec![Vec::new(); problem.suppliers.len()];
         for (place, slot) in slots.iter().enumerate() {
             own_slots[slot.supplier].push(place);
@@ -190,7 +194,7 @@ impl Factors {
 }
 
 /// Every supplier and order day that is the latest in time for some requirement.
-fn all_slots(problem: &Problem, items: &[ItemId]) -> Vec<Slot> {
+fn all_slots(problem: &Problem, items: &[ItemId], given: &[ChosenOrder]) -> Vec<Slot> {
     let mut days: BTreeSet<(NaiveDate, usize)> = BTreeSet::new();
     let mut known: BTreeMap<(usize, NaiveDate), Option<NaiveDate>> = BTreeMap::new();
     let mut offers: BTreeMap<ItemId, Vec<&Pack>> = items.iter().map(|&item| (item, Vec::new())).collect();
@@ -210,6 +214,12 @@ fn all_slots(problem: &Problem, items: &[ItemId]) -> Vec<Slot> {
             if requirement.through <= last {
                 days.insert((day, pack.supplier));
             }
+        }
+    }
+    for order in given.iter().filter(|order| order.order_on >= problem.start) {
+        let terms = problem.suppliers.get(order.supplier);
+        if terms.is_some_and(|terms| terms.calendar.takes_orders_on(order.order_on)) {
+            days.insert((order.order_on, order.supplier));
         }
     }
     let slot = |(order_on, supplier): (NaiveDate, usize)| Slot {
@@ -250,12 +260,14 @@ fn material(
         let worth = credit.worth.millionths as f64 / Percent::HUNDRED.millionths as f64;
         worth * credit.unit_price.0 as f64 / credit.unit_price.1 as f64
     });
+    let ratio = |(over, under): (i128, i128)| over as f64 / under as f64;
+    let (holding, disposal) = credit.map_or((0.0, 0.0), |credit| (ratio(credit.holding), ratio(credit.disposal)));
     let mut demand_from = vec![0_i64; needs.len() + 1];
     for (place, need) in needs.iter().enumerate().rev() {
         demand_from[place] = demand_from[place + 1].saturating_add(need.quantity);
     }
     let most_credited = rule.item_cap() as f64 / rule.days as f64;
-    Material { needs, demand_from, houses, rule, unit_credit, most_credited, lowest_price }
+    Material { needs, demand_from, houses, rule, unit_credit, holding, disposal, most_credited, lowest_price }
 }
 
 /// What a supplier sells of a material, with the table of usable days.

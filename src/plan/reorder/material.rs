@@ -104,8 +104,14 @@ struct View<'a, 'p> {
 impl Planner {
     /// The cheapest column found, with its cost less its credit; `None` where nothing below `upper` was found. The
     /// material's own lines must not be in the books.
-    pub fn cheapest(&mut self, case: &Case<'_>, books: &Books, place: usize, upper: f64) -> Option<(&Column, f64)> {
-        let material = &case.materials[place];
+    pub fn cheapest(
+        &mut self,
+        case: &Case<'_>,
+        books: &Books,
+        place: usize,
+        material: &Material,
+        upper: f64,
+    ) -> Option<(&Column, f64)> {
         let mut view = View {
             case,
             books,

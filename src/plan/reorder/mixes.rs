@@ -87,7 +87,7 @@ impl Mixer<'_> {
     /// Adds packs of one more offer to a mix.
     fn with(&self, mut mix: Mix, kind: usize, offer: usize, packs: i64, usable: i32) -> Option<Mix> {
         let pack = &self.problem.offers[self.offers[offer]];
-        let price = unit_price(pack, packs)?;
+        let price = unit_price(pack, packs).filter(|_| pack.most_packs.is_none_or(|most| packs <= most))?;
         mix.packs[kind] = (u16::try_from(offer).ok()?, packs);
         mix.quantity = mix.quantity.saturating_add(pack.quantity.0.saturating_mul(packs));
         mix.goods = mix.goods.saturating_add(price.minor.saturating_mul(packs));

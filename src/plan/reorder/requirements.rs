@@ -270,6 +270,7 @@ fn problem(
         weight_mg: weight(snapshot, offer),
         breaks: offer.breaks.clone(),
         life_on_arrival: offer.life_on_arrival,
+        most_packs: None,
     };
     let offers = snapshot.offers.iter().enumerate().filter(|(_, offer)| is_required(offer) && is_priced(offer));
     let credit = |item: &ItemId| Credit {
@@ -278,6 +279,8 @@ fn problem(
         window_days: settings.window_days,
         worth: settings.worth,
         unit_price: lowest_unit_price(snapshot, outlook.today, priced.get(item).map_or(&[][..], Vec::as_slice)),
+        holding: (0, 1),
+        disposal: (0, 1),
     };
     Problem {
         start: outlook.today,

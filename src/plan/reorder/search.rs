@@ -129,7 +129,10 @@ impl<'a, 'p> Search<'a, 'p> {
         let now = marginal_of(self.case, &self.books, &self.shares[material]) - self.credits[material];
         let allowed = has && self.shares[material].iter().all(|share| !self.books.is_barred(share.slot));
         let upper = if allowed { now - NOISE } else { f64::INFINITY };
-        let found = self.planner.cheapest(self.case, &self.books, material, upper).map(|(column, _)| column.clone());
+        let found = self
+            .planner
+            .cheapest(self.case, &self.books, material, &self.case.materials[material], upper)
+            .map(|(column, _)| column.clone());
         self.books.add(self.case, &self.shares[material]);
         match found {
             Some(column) => {

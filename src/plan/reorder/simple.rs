@@ -31,7 +31,11 @@ pub(super) fn each_at_lowest_price(case: &Case<'_>, planner: &mut Planner) -> Ve
 }
 
 fn columns(case: &Case<'_>, books: &Books, planner: &mut Planner) -> Vec<Column> {
-    let found = |material| planner.cheapest(case, books, material, f64::INFINITY).map(|(column, _)| column.clone());
+    let found = |material| {
+        planner
+            .cheapest(case, books, material, &case.materials[material], f64::INFINITY)
+            .map(|(column, _)| column.clone())
+    };
     (0..case.materials.len()).map(found).map(Option::unwrap_or_default).collect()
 }
 

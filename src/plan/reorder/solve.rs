@@ -2,6 +2,8 @@
 
 use super::bound;
 use super::candidates::Case;
+use super::evaluate::ChosenOrder;
+use super::given;
 use super::material::Planner;
 use super::search::Search;
 use super::simple::{self, Filled};
@@ -34,28 +36,60 @@ impl Limits {
 /// the best plan so far is returned and marked as not searched to the end.
 #[must_use]
 pub fn solve(problem: &Problem, limits: &Limits, stop: &mut dyn FnMut() -> bool) -> Option<ReorderPlan> {
+    solve_from(problem, limits, &[], stop).map(|found| found.best)
+}
+
+/// What is found from given orders.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Found {
+    /// The cheapest plan found, the given orders among the starts of the search.
+    pub best: ReorderPlan,
+    /// The given orders as far as they may still be placed and cover something, and the cheapest lines beside them for what
+    /// they leave open. It has the bound of the best plan. `None` where that breaks a rule, or no order was given.
+    pub kept: Option<ReorderPlan>,
+}
+
+/// As [`solve`], with orders that a plan had before: the search starts from them too.
+#[must_use]
+pub fn solve_from(
+    problem: &Problem,
+    limits: &Limits,
+    given: &[ChosenOrder],
+    stop: &mut dyn FnMut() -> bool,
+) -> Option<Found> {
     if problem.requirements.is_empty() {
-        return Some(NOTHING);
+        return Some(Found { best: NOTHING, kept: (!given.is_empty()).then_some(NOTHING) });
     }
-    let case = Case::new(problem);
+    let case = Case::new(problem, given);
     let mut planner = Planner::default();
-    let starts = [simple::each_alone(&case, &mut planner), simple::each_at_lowest_price(&case, &mut planner)];
+    let mut starts = vec![simple::each_alone(&case, &mut planner), simple::each_at_lowest_price(&case, &mut planner)];
     let plain = starts.iter().filter_map(|columns| simple::filled(problem, &case, columns.clone()));
     let plain = plain.min_by_key(|filled| filled.evaluation.objective)?;
     let simple_objective = plain.evaluation.objective;
-    let (best, stopped) = improve(problem, &case, &starts, plain, limits, stop);
-    let evaluation = best.evaluation;
-    let goods = goods_by_supplier(problem, &evaluation.orders);
-    let lower = Money { minor: bound::lower_bound(&case, &goods, evaluation.objective.minor) };
-    Some(ReorderPlan {
-        lower_bound: lower.min(evaluation.objective),
-        orders: evaluation.orders,
-        cost: evaluation.cost,
-        credit: evaluation.credit,
-        objective: evaluation.objective,
-        simple_objective,
-        searched_to_the_end: !stopped,
-    })
+    let kept = (!given.is_empty()).then(|| given::kept(&case, given, &mut planner));
+    let kept_filled = kept.as_ref().and_then(|columns| simple::filled(problem, &case, columns.clone()));
+    if let Some(columns) = kept.filter(|_| kept_filled.is_some()) {
+        starts.insert(0, columns);
+    }
+    let first = kept_filled.iter().chain(std::iter::once(&plain)).min_by_key(|filled| filled.evaluation.objective);
+    let first = first?.clone();
+    let (best, stopped) = improve(problem, &case, &starts, first, limits, stop);
+    let goods = goods_by_supplier(problem, &best.evaluation.orders);
+    let lower = Money { minor: bound::lower_bound(&case, &goods, best.evaluation.objective.minor) };
+    let plan = |filled: Filled| {
+        let evaluation = filled.evaluation;
+        ReorderPlan {
+            lower_bound: lower.min(evaluation.objective),
+            orders: evaluation.orders,
+            cost: evaluation.cost,
+            credit: evaluation.credit,
+            keeping: evaluation.keeping,
+            objective: evaluation.objective,
+            simple_objective,
+            searched_to_the_end: !stopped,
+        }
+    };
+    Some(Found { kept: kept_filled.map(plan), best: plan(best) })
 }
 
 /// What the orders buy from each supplier.
@@ -106,6 +140,7 @@ const NOTHING: ReorderPlan = ReorderPlan {
     orders: Vec::new(),
     cost: Money::ZERO,
     credit: Money::ZERO,
+    keeping: Money::ZERO,
     objective: Money::ZERO,
     lower_bound: Money::ZERO,
     simple_objective: Money::ZERO,
