@@ -2,9 +2,11 @@
 
 mod bench;
 mod questions;
+mod wishes;
 
 pub use bench::{Act, Leaving, Lot, Make, Pieces, Stocktake};
 pub use questions::{Batch, Formula, Prices, Sheet, Trace, UseUp, Weigh, WriteOffs};
+pub use wishes::{Reorder, Supplier, Wish};
 
 use chrono::{Datelike, NaiveDate};
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -61,6 +63,12 @@ pub enum Command {
     Expiring(Expiring),
     /// Find what to order, from whom, in which packs, by which day, at the least cost
     Reorder(Reorder),
+    /// Keep, list or lift what you want of every reorder list: nothing from a supplier, no more than a budget
+    #[command(subcommand)]
+    Wish(Wish),
+    /// Show suppliers, and how long their parcels really take
+    #[command(subcommand)]
+    Supplier(Supplier),
     /// Place an order that was proposed, list or cancel orders
     #[command(subcommand)]
     Order(Order),
@@ -176,20 +184,6 @@ pub struct Expiring {
     pub through: Option<NaiveDate>,
     /// Show who will still use a lot, and what limits its life
     #[arg(long, value_name = "LOT")]
-    pub why: Option<String>,
-}
-
-/// Arguments of `reorder`.
-#[derive(Debug, Args)]
-pub struct Reorder {
-    /// The last day to look at; the last make date of the plan where it is not given
-    #[arg(long, value_name = "DATE", value_parser = date)]
-    pub through: Option<NaiveDate>,
-    /// Stop looking for a cheaper plan after so many seconds
-    #[arg(long, allow_negative_numbers = true)]
-    pub seconds: Option<f64>,
-    /// Show the lines of one material, and what they cover
-    #[arg(long, value_name = "MATERIAL")]
     pub why: Option<String>,
 }
 

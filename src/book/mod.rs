@@ -7,11 +7,11 @@ pub mod link;
 pub mod rows;
 pub mod versions;
 
-use crate::plan::money::Price;
+use crate::plan::money::{Currency, Price};
 use crate::plan::quantity::Quantity;
 use rows::{
     ActRow, BatchRow, ChangeRow, FormulaLineRow, LotRow, MaterialRow, MovementRow, OfferRow, OrderRow, PackagingRow,
-    PieceRow, PlanRow, PostageRow, PremixRow, ProductRow, RateRow, SettingRow, SupplierRow, WeighingRow,
+    PieceRow, PlanRow, PostageRow, PremixRow, ProductRow, RateRow, SettingRow, SupplierRow, WeighingRow, WishRow,
 };
 
 /// All rows of a workshop. Each list is in the order of its key, but for `formula_lines` and `packaging`, whose lines
@@ -42,6 +42,36 @@ pub struct Book {
     pub packaging: Vec<PackagingRow>,
     /// Key: `entry`; in the order of the plan.
     pub plan: Vec<PlanRow>,
+    /// Key: `wish`.
+    pub wishes: Vec<WishRow>,
+}
+
+/// A line of the last reorder list: kept so that the next one does not turn everything over for a few cents.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct ListedRow {
+    /// Day of the order.
+    pub order_on: chrono::NaiveDate,
+    /// From whom.
+    pub supplier: String,
+    /// Of what.
+    pub material: String,
+    /// How much is in a pack.
+    pub pack: Quantity,
+    /// How many packs.
+    pub packs: i64,
+}
+
+/// An order that has come in full.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct ReceivedOrder {
+    /// From whom.
+    pub supplier: String,
+    /// Its code.
+    pub order: String,
+    /// The day it was placed.
+    pub placed: chrono::NaiveDate,
+    /// The day on which the last of it came.
+    pub complete: chrono::NaiveDate,
 }
 
 impl Book {
@@ -74,6 +104,15 @@ pub struct Journal {
     pub changes: Vec<ChangeRow>,
     /// Key: `setting`.
     pub settings: Vec<SettingRow>,
+}
+
+impl Journal {
+    /// The home currency, where the settings name it.
+    #[must_use]
+    pub fn home(&self) -> Option<Currency> {
+        let row = self.settings.iter().find(|row| row.setting == "home_currency")?;
+        Currency::from_code(&row.value)
+    }
 }
 
 /// What the ledger says of a lot.

@@ -45,8 +45,12 @@ pub fn run(session: &Session, what: &Mail) -> Result<String, CommandError> {
 /// # Errors
 /// Where there is no plan, no password, or the letter does not leave.
 pub fn send_reorder(session: &Session, to: Vec<Mailbox>, through: Option<NaiveDate>) -> Result<Sent, CommandError> {
-    let view = Proposal::find(session, session.snapshot()?, through, None)?.view();
-    send(session, &view, to)
+    let proposal = Proposal::find(session, session.snapshot()?, through, None)?;
+    let sent = send(session, &proposal.view(), to)?;
+    if through.is_none() {
+        proposal.keep(session)?;
+    }
+    Ok(sent)
 }
 
 fn send(session: &Session, view: &ReorderView, to: Vec<Mailbox>) -> Result<Sent, CommandError> {

@@ -28,9 +28,11 @@ mod session;
 mod sheet;
 mod stock;
 mod stocktake;
+mod supplier;
 mod trace;
 mod use_up;
 mod weigh;
+mod wish;
 mod write_offs;
 
 use crate::cli::{Cli, Command};
@@ -52,6 +54,8 @@ pub fn run(cli: Cli, screen: Screen) -> Result<String, CommandError> {
         Command::Allocate(arguments) => allocate::run(&session, &arguments),
         Command::Expiring(arguments) => expiring::run(&session, &arguments),
         Command::Reorder(arguments) => reorder::run(&session, &arguments),
+        Command::Wish(what) => wish::run(&session, &what),
+        Command::Supplier(what) => supplier::run(&session, &what),
         Command::Order(what) => order::run(&session, &what),
         Command::Receive(arguments) => receive::run(&session, &arguments),
         Command::Plan(what) => plan::run(&session, &what),

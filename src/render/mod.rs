@@ -18,14 +18,17 @@ pub mod paragraph;
 pub mod pieces;
 pub mod plan;
 pub mod reorder;
+mod reorder_hand;
 pub mod rescue;
 pub mod sparkline;
 pub mod stock;
+pub mod suppliers;
 pub mod stocktake;
 pub mod table;
 pub mod text;
 pub mod trace;
 pub mod weigh;
+pub mod wishes;
 
 /// A name from the workshop's files as one harmless line: control characters (line breaks, terminal escapes) become
 /// spaces, and the characters that turn the direction of writing are left out, since they can make a text read

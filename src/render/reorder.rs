@@ -3,6 +3,7 @@
 
 use super::amounts::{amount, count, day, listed, money};
 use super::one_line;
+use super::reorder_hand as hand;
 use crate::plan::decimal::{Decimal, Scaled};
 use crate::plan::money::Currency;
 use crate::plan::rounding::clamp;
@@ -24,8 +25,21 @@ pub struct ReorderPage {
     pub through: String,
     /// What cannot come in time.
     pub late: Vec<LatePage>,
+    /// Entries that could move so that everything comes in time, a phrase each.
+    pub moves: Vec<String>,
+    /// What these moves would do; empty where nothing is late.
+    pub moves_note: String,
+    /// What a budget leaves uncovered, a phrase each.
+    pub uncovered: Vec<String>,
     /// By day to order on, then as in the view.
     pub orders: Vec<OrderPage>,
+    /// Orders that can wait, a line each.
+    pub outlook: Vec<String>,
+    /// What else is offered of the one material that was asked for: supplier, pack, price, landed price, soonest day, where
+    /// it is on the list.
+    pub offers: Vec<[String; 6]>,
+    /// What shaped the list: wishes, budget, the last list; a sentence each.
+    pub notes: Vec<String>,
     /// What all orders cost.
     pub sums: Vec<SumPage>,
     /// How far from the cheapest plan this one can be; empty where there is nothing to order.
@@ -45,7 +59,9 @@ pub struct LatePage {
     pub short: String,
     /// When it can be there, and how many days late that is.
     pub soonest: String,
-    /// Which plan entries have to wait; empty where none.
+    /// From whom, in which packs, at which price; empty where from nobody.
+    pub offer: String,
+    /// Which plan entries have to wait, and when they could be made; empty where none.
     pub waits: String,
 }
 
@@ -66,6 +82,8 @@ pub struct OrderPage {
     pub lines: Vec<LinePage>,
     /// Goods, postage, duty where there is any, total; the total in home money where that is another currency.
     pub sums: Vec<SumPage>,
+    /// Why this supplier and this day, what is missing to free postage, what waits; a sentence each.
+    pub why: Vec<String>,
 }
 
 /// One line of an order.
@@ -109,8 +127,14 @@ pub fn page(view: &ReorderView) -> ReorderPage {
         headline: headline(view),
         today: day(view.as_of, view.as_of),
         through: day(view.through, view.as_of),
-        late: view.late.iter().map(|late| late_page(late, view.as_of)).collect(),
+        late: view.late.iter().map(|late| late_page(late, view)).collect(),
+        moves: view.hand.moves.as_ref().map(|moves| hand::moves(moves, view.as_of)).unwrap_or_default(),
+        moves_note: view.hand.moves.as_ref().map(hand::moves_note).unwrap_or_default(),
+        uncovered: hand::uncovered(view),
         orders: orders.into_iter().map(|order| order_page(order, view)).collect(),
+        outlook: hand::outlook(view),
+        offers: offers_page(view),
+        notes: hand::notes(view),
         sums: plan_sums(view),
         gap: gap_sentence(view),
         findings: view.findings.iter().map(|finding| one_line(&finding.message)).collect(),
@@ -123,13 +147,16 @@ pub fn page(view: &ReorderView) -> ReorderPage {
 pub fn headline(view: &ReorderView) -> String {
     let late = if view.late.is_empty() { String::new() } else { format!("; {} late", view.late.len()) };
     let Some(first) = view.orders.iter().map(|order| order.order_on).min() else {
-        return format!("Nothing to order through {}{late}", day(view.through, view.as_of));
+        return match view.hand.outlook.iter().map(|order| order.order_on).min() {
+            Some(next) => format!("Nothing to order yet; the next order is due on {}{late}", day(next, view.as_of)),
+            None => format!("Nothing to order through {}{late}", day(view.through, view.as_of)),
+        };
     };
     let when = if first <= view.as_of { "Order today," } else { "Order by" };
     let due: Vec<&OrderView> = view.orders.iter().filter(|order| order.order_on == first).collect();
     let totals: Vec<&str> = due.iter().map(|order| order.total_home.as_str()).collect();
     let cost = money(&sum_of(&totals, &view.cost), &view.currency);
-    let later = match view.orders.len() - due.len() {
+    let later = match view.orders.len() - due.len() + view.hand.outlook.len() {
         0 => String::new(),
         later => format!("; {} later", count(later, "order", "orders")),
     };
@@ -144,7 +171,8 @@ fn sum_of(decimals: &[&str], like: &str) -> String {
     Scaled { scaled: decimals.iter().map(minor).fold(0, i64::saturating_add), places }.to_string()
 }
 
-fn late_page(late: &LateView, today: NaiveDate) -> LatePage {
+fn late_page(late: &LateView, view: &ReorderView) -> LatePage {
+    let today = view.as_of;
     // The safety stock alone is no shortage: something is still there.
     let what = if late.entries.is_empty() && late.safety_stock { "below its safety stock" } else { "short" };
     let short = format!("{} {what} on {}", amount(late.short, &late.unit), day(late.needed, today));
@@ -159,13 +187,17 @@ fn late_page(late: &LateView, today: NaiveDate) -> LatePage {
         }
         None => "no offer can serve it: look for another supplier, or a longer life on arrival".to_owned(),
     };
-    let entries: Vec<String> = late.entries.iter().map(|entry| one_line(entry)).collect();
-    let waits = match entries.len() {
-        0 => String::new(),
-        1 => format!("{} has to wait", listed(&entries)),
-        _ => format!("{} have to wait", listed(&entries)),
-    };
-    LatePage { name: named(&late.name, &late.material), short, soonest, waits }
+    let (offer, waits) = (hand::soonest_offer(late, &view.currency), hand::waits(late, today));
+    // What is on its way needs no other offer.
+    let offer = if on_order.is_empty() { offer } else { String::new() };
+    LatePage { name: named(&late.name, &late.material), short, soonest, offer, waits }
+}
+
+fn offers_page(view: &ReorderView) -> Vec<[String; 6]> {
+    let Some(offers) = &view.hand.offers else { return Vec::new() };
+    let units = view.orders.iter().flat_map(|order| order.lines.iter().map(|line| line.unit.as_str()));
+    let mut units = units.chain(view.late.iter().map(|late| late.unit.as_str()));
+    hand::offers(offers, units.next() != Some("pcs"), &view.currency, view.as_of)
 }
 
 fn order_page(order: &OrderView, view: &ReorderView) -> OrderPage {
@@ -191,6 +223,7 @@ fn order_page(order: &OrderView, view: &ReorderView) -> OrderPage {
         email: one_line(&order.supplier_email),
         lines: order.lines.iter().map(|line| line_page(line, &order.currency, view.as_of)).collect(),
         sums,
+        why: hand::why(order, &view.currency, view.as_of),
     }
 }
 
@@ -251,7 +284,7 @@ fn gap_sentence(view: &ReorderView) -> String {
     }
 }
 
-fn named(name: &str, code: &str) -> String {
+pub(super) fn named(name: &str, code: &str) -> String {
     let name = one_line(name);
     if name.is_empty() { one_line(code) } else { name }
 }
@@ -270,6 +303,7 @@ fn line_total(price: &str, packs: i64, currency: &str) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::view::reorder_hand::{OrderWhyView, ReorderHand};
 
     fn empty() -> ReorderView {
         let date = |text: &str| text.parse::<NaiveDate>().unwrap();
@@ -287,6 +321,7 @@ mod tests {
             searched_to_the_end: true,
             late: Vec::new(),
             findings: Vec::new(),
+            hand: ReorderHand::default(),
         }
     }
 
@@ -306,6 +341,7 @@ mod tests {
             duty: "0.00".to_owned(),
             total: "1.00".to_owned(),
             total_home: "1.00".to_owned(),
+            why: OrderWhyView::default(),
         });
         view
     }

@@ -14,6 +14,7 @@ pub fn letter(page: &ReorderPage) -> String {
     paragraph(&mut text, "", &page.headline);
     paragraph(&mut text, "", &format!("Reorder list of {}, for the plan through {}.", page.today, page.through));
     late(&mut text, page);
+    uncovered(&mut text, page);
     for order in &page.orders {
         text.push('\n');
         heading(&mut text, &order_title(order));
@@ -33,9 +34,33 @@ pub fn letter(page: &ReorderPage) -> String {
         }
         text.push('\n');
         sums(&mut text, &order.sums);
+        why(&mut text, order);
     }
+    outlook(&mut text, page);
     closing(&mut text, page);
     text
+}
+
+/// Why an order is on the list.
+fn why(text: &mut String, order: &OrderPage) {
+    if !order.why.is_empty() {
+        text.push('\n');
+    }
+    for words in &order.why {
+        paragraph(text, "- ", words);
+    }
+}
+
+/// Orders that can wait.
+fn outlook(text: &mut String, page: &ReorderPage) {
+    if page.outlook.is_empty() {
+        return;
+    }
+    text.push('\n');
+    heading(text, "Can wait");
+    for order in &page.outlook {
+        paragraph(text, "- ", order);
+    }
 }
 
 /// The list for the terminal: one table for each order.
@@ -43,11 +68,14 @@ pub fn letter(page: &ReorderPage) -> String {
 pub fn terminal(page: &ReorderPage, screen: Screen) -> String {
     let mut text = title(&page.headline, screen);
     late(&mut text, page);
+    uncovered(&mut text, page);
     for order in &page.orders {
         lines(&mut text, order, screen);
         text.push('\n');
         sums(&mut text, &order.sums);
+        why(&mut text, order);
     }
+    outlook(&mut text, page);
     closing(&mut text, page);
     text
 }
@@ -56,14 +84,39 @@ pub fn terminal(page: &ReorderPage, screen: Screen) -> String {
 #[must_use]
 pub fn of_material(page: &ReorderPage, name: &str, screen: Screen) -> String {
     if page.orders.is_empty() && page.late.is_empty() {
-        return format!("{name} is not on the reorder list: what is there and on its way covers it.\n");
+        let mut text = format!("{name} is not on the reorder list: what is there and on its way covers it.\n");
+        offers(&mut text, page, screen);
+        return text;
     }
     let mut text = format!("{}\n", strong(&format!("{name} on the reorder list:"), screen.colour));
     late(&mut text, page);
+    uncovered(&mut text, page);
     for order in &page.orders {
         lines(&mut text, order, screen);
+        why(&mut text, order);
     }
+    offers(&mut text, page, screen);
     text
+}
+
+/// What is offered of the material that was asked for.
+fn offers(text: &mut String, page: &ReorderPage, screen: Screen) {
+    if page.offers.is_empty() {
+        return;
+    }
+    text.push_str(&format!("\n{}\n\n", strong("Offers", screen.colour)));
+    let mut table = Table::new(&[
+        ("Supplier", Align::Left),
+        ("Pack", Align::Left),
+        ("Price", Align::Right),
+        ("With duty", Align::Right),
+        ("Here on", Align::Left),
+        ("", Align::Left),
+    ]);
+    for offer in &page.offers {
+        table.row([&offer[0], &offer[1], &offer[2], &offer[3], &offer[4], &offer[5]]);
+    }
+    text.push_str(&table.render(screen));
 }
 
 fn lines(text: &mut String, order: &OrderPage, screen: Screen) {
@@ -93,8 +146,28 @@ fn late(text: &mut String, page: &ReorderPage) {
     text.push('\n');
     heading(text, "Cannot come in time");
     for late in &page.late {
-        let waits = if late.waits.is_empty() { String::new() } else { format!("; {}", late.waits) };
-        paragraph(text, "- ", &format!("{}: {}; {}{waits}.", late.name, late.short, late.soonest));
+        let more = |words: &String| if words.is_empty() { String::new() } else { format!("; {words}") };
+        let (offer, waits) = (more(&late.offer), more(&late.waits));
+        paragraph(text, "- ", &format!("{}: {}; {}{offer}{waits}.", late.name, late.short, late.soonest));
+    }
+    if !page.moves_note.is_empty() {
+        text.push('\n');
+    }
+    for moved in &page.moves {
+        paragraph(text, "- ", moved);
+    }
+    paragraph(text, "", &page.moves_note);
+}
+
+/// What a budget leaves uncovered.
+fn uncovered(text: &mut String, page: &ReorderPage) {
+    if page.uncovered.is_empty() {
+        return;
+    }
+    text.push('\n');
+    heading(text, "Not paid by the budget");
+    for item in &page.uncovered {
+        paragraph(text, "- ", item);
     }
 }
 
@@ -115,6 +188,13 @@ fn closing(text: &mut String, page: &ReorderPage) {
         sums(text, &page.sums);
     }
     paragraph(text, "", &page.gap);
+    if !page.notes.is_empty() {
+        text.push('\n');
+        heading(text, "How this list was made");
+        for note in &page.notes {
+            paragraph(text, "- ", note);
+        }
+    }
     if !page.findings.is_empty() {
         text.push('\n');
         heading(text, "Also noticed");

@@ -29,6 +29,10 @@ impl<'a> Spot<'a> {
         Self { what: "batch", code, part: "", field: "stands" }
     }
 
+    pub(super) fn wish(code: &'a str) -> Self {
+        Self { what: "wish", code, part: "", field: "stands" }
+    }
+
     /// The name of the thing in a sentence: `lot L-0042`.
     pub(super) fn named(self) -> String {
         let word = if self.what == "plan" { "plan entry" } else { self.what };
@@ -68,6 +72,7 @@ fn table(what: &str) -> Option<(&'static str, &'static str)> {
         ),
         "plan" => ("plan", "entry = ?1 AND ?2 = ''"),
         "batch" => ("batches", "batch = ?1 AND ?2 = ''"),
+        "wish" => ("wishes", "wish = ?1 AND ?2 = ''"),
         _ => return None,
     })
 }
@@ -92,6 +97,7 @@ fn column(what: &str, field: &str) -> Option<(&'static str, &'static str)> {
                 amount = CAST(substr(?3, instr(?3, ' ') + 1) AS INTEGER)",
         ),
         ("batch", "stands") => ("iif(undone, '', 'yes')", "undone = (?3 = '')"),
+        ("wish", "stands") => ("iif(lifted, '', 'yes')", "lifted = (?3 = '')"),
         _ => return None,
     })
 }

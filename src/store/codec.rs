@@ -1,6 +1,6 @@
 //! How typed values stand in columns: integers as they are, enumerations as words, days and spans as text.
 
-use crate::book::rows::{MovementKind, PieceKind};
+use crate::book::rows::{MovementKind, PieceKind, WishKind};
 use crate::plan::calendar::{ClosedPeriod, Span, Weekdays};
 use crate::plan::model::{LotState, ProductUse};
 use crate::plan::money::{Currency, Price, Rate};
@@ -68,6 +68,7 @@ word_columns! {
     PieceKind {
         Made => "made", Sale => "sale", Gift => "gift", Sample => "sample", Waste => "waste", Count => "count"
     }
+    WishKind { Exclude => "exclude", Pin => "pin", Prefer => "prefer", Budget => "budget" }
 }
 
 /// A civil date as `2027-03-09`.

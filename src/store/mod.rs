@@ -14,6 +14,7 @@ mod codes;
 mod error;
 mod genealogy;
 mod ledger;
+mod lists;
 mod load;
 mod migrate;
 mod open;

@@ -13,11 +13,14 @@ pub mod orders;
 pub mod pieces;
 pub mod plan;
 pub mod reorder;
+pub mod reorder_hand;
 pub mod rescue;
 mod shared;
 pub mod stock;
 pub mod stocktake;
+pub mod suppliers;
 pub mod trace;
 pub mod weigh;
+pub mod wishes;
 
 pub use shared::{FindingView, findings};

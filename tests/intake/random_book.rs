@@ -108,6 +108,7 @@ fn materials(dice: &mut Dice, book: &mut Book) {
             unopened_life: dice.maybe(Dice::span),
             opened_life: dice.maybe(Dice::span),
             safety_stock: if dice.coin() { Quantity::ZERO } else { dice.amount() },
+            shelf_space: dice.maybe(Dice::amount),
             max_leave_on: dice.maybe(|dice| dice.percent(100_000_000)),
             max_rinse_off: dice.maybe(|dice| dice.percent(100_000_000)),
             storage: dice.text(),

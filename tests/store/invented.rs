@@ -216,6 +216,7 @@ fn material(chance: &mut Chance, number: usize) -> MaterialRow {
         unopened_life: chance.maybe(Chance::span),
         opened_life: chance.maybe(Chance::span),
         safety_stock: chance.quantity(),
+        shelf_space: None,
         max_leave_on: chance.maybe(Chance::percent),
         max_rinse_off: chance.maybe(Chance::percent),
         storage: chance.text(),

@@ -4,18 +4,23 @@
 //! snapshot by the requirements of the forecast. The model is written down in `docs/model.md`.
 
 mod books;
+pub mod budget;
 mod bound;
 mod candidates;
 mod cover;
 pub mod evaluate;
 mod given;
+pub mod listing;
 mod material;
 mod mixes;
 mod nudge;
 pub mod requirements;
 mod search;
+pub mod shelf;
 mod simple;
 mod solve;
+pub mod soonest;
+pub mod why;
 
 pub use solve::{Found, Limits, solve, solve_from};
 

@@ -1,0 +1,65 @@
+-- Why: the reorder list listens to the maker. What she wants of every list is kept until she lifts it; the room on the
+-- shelf caps what is bought; and the last list is kept, so that the next one does not turn everything over for cents.
+
+ALTER TABLE materials ADD COLUMN shelf_space INTEGER CHECK (shelf_space > 0);
+
+-- A wish that was lifted stays: its code is not given again, and lifting it can be undone.
+CREATE TABLE wishes (
+    wish TEXT PRIMARY KEY CHECK (wish <> ''),
+    kind TEXT NOT NULL CHECK (kind IN ('exclude', 'pin', 'prefer', 'budget')),
+    supplier TEXT REFERENCES suppliers (code) DEFERRABLE INITIALLY DEFERRED,
+    material TEXT REFERENCES materials (code) DEFERRABLE INITIALLY DEFERRED,
+    pack INTEGER CHECK (pack > 0),
+    day_from TEXT CHECK (day_from IS date(day_from)),
+    day_to TEXT CHECK (day_to IS date(day_to)),
+    percent INTEGER CHECK (percent >= 0),
+    amount INTEGER CHECK (amount >= 0), -- minor units of the home currency
+    reason TEXT NOT NULL,
+    lifted INTEGER NOT NULL DEFAULT 0 CHECK (lifted IN (0, 1))
+) STRICT, WITHOUT ROWID;
+CREATE INDEX wishes_by_supplier ON wishes (supplier) WHERE supplier IS NOT NULL;
+CREATE INDEX wishes_by_material ON wishes (material) WHERE material IS NOT NULL;
+
+-- The last reorder list. It refers to nothing: what it names may be gone, and then it no longer counts.
+CREATE TABLE listed_lines (
+    order_on TEXT NOT NULL CHECK (order_on IS date(order_on)),
+    supplier TEXT NOT NULL,
+    material TEXT NOT NULL,
+    pack INTEGER NOT NULL,
+    packs INTEGER NOT NULL CHECK (packs > 0),
+    PRIMARY KEY (order_on, supplier, material, pack)
+) STRICT, WITHOUT ROWID;
+
+-- Changes may be about wishes as well. SQLite cannot alter a CHECK, so the table is made anew with the same rows; the
+-- list of what a change can be about is the program's from here on (`CHANGED_FIELDS`).
+CREATE TABLE changes_of_acts (
+    change INTEGER PRIMARY KEY CHECK (change >= 1),
+    act INTEGER NOT NULL REFERENCES acts (act) DEFERRABLE INITIALLY DEFERRED,
+    what TEXT NOT NULL CHECK (what <> ''),
+    code TEXT NOT NULL CHECK (code <> ''),
+    part TEXT NOT NULL,
+    field TEXT NOT NULL CHECK (field <> ''),
+    before TEXT NOT NULL,
+    after TEXT NOT NULL,
+    who TEXT NOT NULL,
+    reason TEXT NOT NULL
+) STRICT;
+INSERT INTO changes_of_acts (change, act, what, code, part, field, before, after, who, reason)
+SELECT change, act, what, code, part, field, before, after, who, reason FROM changes;
+DROP TABLE changes;
+ALTER TABLE changes_of_acts RENAME TO changes;
+CREATE INDEX changes_by_act ON changes (act);
+CREATE INDEX changes_by_code ON changes (what, code);
+CREATE TRIGGER changes_insert_only BEFORE INSERT ON changes
+WHEN EXISTS (SELECT 1 FROM changes WHERE change = NEW.change)
+BEGIN
+    SELECT RAISE(ABORT, 'a change is written once');
+END;
+CREATE TRIGGER changes_never_updated BEFORE UPDATE ON changes
+BEGIN
+    SELECT RAISE(ABORT, 'a change that was written down is never changed');
+END;
+CREATE TRIGGER changes_never_deleted BEFORE DELETE ON changes
+BEGIN
+    SELECT RAISE(ABORT, 'a change that was written down is never deleted');
+END;

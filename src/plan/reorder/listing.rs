@@ -1,0 +1,175 @@
+//! The reorder list as the maker gets it: the cheapest plan around her wishes, within her budget and her shelves, and not
+//! turned over for a few cents.
+
+use super::budget::{Budgeted, within};
+use super::evaluate::{ChosenOrder, Evaluation, evaluate};
+use super::requirements::Requirements;
+use super::shelf::{self, Crowded};
+use super::{Limits, PlannedOrder, Problem, ReorderPlan, solve, solve_from};
+use crate::plan::model::{ItemId, ListedLine, OfferId, Snapshot, SupplierId};
+use crate::plan::money::Money;
+use crate::plan::outlook::Outlook;
+use crate::plan::quantity::Percent;
+use crate::plan::wishes::{self, Want};
+use chrono::NaiveDate;
+use std::collections::BTreeMap;
+
+/// How the list is made.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ListSettings {
+    /// How far the search goes.
+    pub limits: Limits,
+    /// A new list has to save at least so much of what the last one costs by now; else the last one stays.
+    pub change_must_save: Percent,
+}
+
+/// The list.
+#[derive(Clone, Debug)]
+pub struct Listing {
+    /// The orders.
+    pub plan: ReorderPlan,
+    /// What they answer: without what was left out.
+    pub requirements: Requirements,
+    /// What an excluded material's requirements were left out of.
+    pub left_out: Vec<ItemId>,
+    /// What came of the budget.
+    pub budget: Option<Budgeted>,
+    /// Where the last list stays, what a new one would save.
+    pub new_would_save: Option<Money>,
+    /// Where more comes than there is room for.
+    pub crowded: Vec<Crowded>,
+}
+
+/// Makes the list. `None` where no set of orders keeps every rule.
+///
+/// The snapshot is that which the wishes leave ([`wishes::fulfilled`]), the requirements are its own.
+#[must_use]
+pub fn list(
+    snapshot: &Snapshot,
+    outlook: &Outlook,
+    mut requirements: Requirements,
+    settings: &ListSettings,
+    stop: &mut dyn FnMut() -> bool,
+) -> Option<Listing> {
+    let left_out = wishes::settle(snapshot, &mut requirements);
+    shelf::cap(snapshot, outlook, &mut requirements.problem);
+    let last = last_orders(&requirements.problem, &snapshot.hand.last_list);
+    let (plan, new_would_save) = stable(snapshot, &requirements.problem, &last, settings, stop)?;
+    let (plan, requirements, budget) = match wishes::budget(&snapshot.hand.wishes, outlook.today) {
+        Some(budget) => {
+            let (plan, rest, budgeted) = within(outlook, &requirements, plan, budget, &settings.limits)?;
+            (plan, rest, Some(budgeted))
+        }
+        None => (plan, requirements, None),
+    };
+    let crowded = shelf::crowded(snapshot, outlook, &requirements.problem, &plan);
+    let cut = budget.as_ref().is_some_and(|budget| !budget.uncovered.is_empty());
+    Some(Listing { plan, requirements, left_out, budget, new_would_save: new_would_save.filter(|_| !cut), crowded })
+}
+
+/// The last list where it still does and a new one would not save enough, else the new one. With a preferred supplier both
+/// are compared as he counts, and then told at their true costs.
+fn stable(
+    snapshot: &Snapshot,
+    problem: &Problem,
+    last: &[ChosenOrder],
+    settings: &ListSettings,
+    stop: &mut dyn FnMut() -> bool,
+) -> Option<(ReorderPlan, Option<Money>)> {
+    let preferring = wishes::preferring(problem, &snapshot.hand.wishes);
+    let searched = preferring.as_ref().unwrap_or(problem);
+    let found = solve_from(searched, &settings.limits, last, stop)?;
+    let (best, kept) = (found.best, found.kept);
+    let saves = |kept: &ReorderPlan| kept.objective - best.objective;
+    let stays = |kept: &ReorderPlan| {
+        let least = settings.change_must_save.of(kept.objective.minor.max(0));
+        saves(kept).minor < least.max(1)
+    };
+    let (chosen, new_would_save) = match kept.filter(stays) {
+        Some(kept) => {
+            let saves = saves(&kept);
+            (kept, (saves.minor > 0).then_some(saves))
+        }
+        None => (best, None),
+    };
+    if preferring.is_none() {
+        return Some((chosen, new_would_save));
+    }
+    let evaluation = evaluate(problem, &chosen_of(problem, &chosen.orders)).ok()?;
+    let simple_objective = solve(problem, &Limits { steps: 0 }, &mut || true)?.simple_objective;
+    Some((ReorderPlan { simple_objective, ..with_costs(evaluation, &chosen) }, new_would_save))
+}
+
+/// A plan at its own costs, with bound and search of another whose bound holds for it too.
+pub(super) fn with_costs(evaluation: Evaluation, like: &ReorderPlan) -> ReorderPlan {
+    ReorderPlan {
+        lower_bound: like.lower_bound.min(evaluation.objective),
+        orders: evaluation.orders,
+        cost: evaluation.cost,
+        credit: evaluation.credit,
+        keeping: evaluation.keeping,
+        objective: evaluation.objective,
+        simple_objective: like.simple_objective,
+        searched_to_the_end: like.searched_to_the_end,
+    }
+}
+
+/// The orders of a plan as they are chosen, in the terms of a problem that has their offers.
+pub(super) fn chosen_of(problem: &Problem, orders: &[PlannedOrder]) -> Vec<ChosenOrder> {
+    let offers: BTreeMap<OfferId, usize> =
+        problem.offers.iter().enumerate().map(|(place, pack)| (pack.offer, place)).collect();
+    let suppliers: BTreeMap<SupplierId, usize> =
+        problem.suppliers.iter().enumerate().map(|(place, terms)| (terms.supplier, place)).collect();
+    let order = |order: &PlannedOrder| {
+        let line = |line: &super::PlannedLine| Some((*offers.get(&line.offer)?, line.packs));
+        Some(ChosenOrder {
+            supplier: *suppliers.get(&order.supplier)?,
+            order_on: order.order_on,
+            lines: order.lines.iter().filter_map(line).collect(),
+        })
+    };
+    orders.iter().filter_map(order).filter(|order| !order.lines.is_empty()).collect()
+}
+
+/// The last list in the terms of the problem: what is no longer offered or needed drops out; an order whose day is over
+/// goes out on the next order day.
+fn last_orders(problem: &Problem, lines: &[ListedLine]) -> Vec<ChosenOrder> {
+    let mut orders: BTreeMap<(NaiveDate, usize), BTreeMap<usize, i64>> = BTreeMap::new();
+    for line in lines {
+        let Some(supplier) = problem.suppliers.iter().position(|terms| terms.supplier == line.supplier) else { continue };
+        let same = |pack: &super::Pack| (pack.supplier, pack.item, pack.quantity) == (supplier, line.item, line.pack);
+        let Some(offer) = problem.offers.iter().position(same) else { continue };
+        let calendar = &problem.suppliers[supplier].calendar;
+        if let Some(day) = calendar.next_order_day(line.order_on.max(problem.start)) {
+            *orders.entry((day, supplier)).or_default().entry(offer).or_insert(0) += line.packs;
+        }
+    }
+    let order = |((order_on, supplier), lines): ((NaiveDate, usize), BTreeMap<usize, i64>)| ChosenOrder {
+        supplier,
+        order_on,
+        lines: lines.into_iter().collect(),
+    };
+    orders.into_iter().map(order).collect()
+}
+
+/// The lines of a plan as the next list will remember them.
+#[must_use]
+pub fn lines_of(snapshot: &Snapshot, plan: &ReorderPlan) -> Vec<ListedLine> {
+    let mut lines = Vec::new();
+    for order in &plan.orders {
+        lines.extend(order.lines.iter().map(|line| ListedLine {
+            order_on: order.order_on,
+            supplier: order.supplier,
+            item: line.item,
+            pack: snapshot.offers[line.offer.index()].pack,
+            packs: line.packs,
+        }));
+    }
+    lines
+}
+
+/// True where a wish of this kind shapes the list.
+#[must_use]
+pub fn is_shaped(snapshot: &Snapshot) -> bool {
+    snapshot.hand.wishes.iter().any(|wish| !matches!(wish.want, Want::Budget(..)))
+}
