@@ -6,8 +6,8 @@ use super::{Book, ListedRow, ReceivedOrder, Standing};
 use crate::plan::calendar::OrderCalendar;
 use crate::plan::lead_time::learned;
 use crate::plan::model::{
-    DatedRate, Formula, Hand, ListedLine, FormulaId, FormulaLine, Item, ItemId, Lot, Offer, OpenOrder, Packaging, PlanEntry, Postage,
-    Premix, Product, ProductId, Snapshot, Supplier, SupplierId, UseRates,
+    DatedRate, Formula, FormulaId, FormulaLine, Hand, Item, ItemId, ListedLine, Lot, Offer, OpenOrder, Packaging,
+    PlanEntry, Postage, Premix, Product, ProductId, Snapshot, Supplier, SupplierId, UseRates,
 };
 use crate::plan::money::{Currency, Money, Price};
 use crate::plan::quantity::{Mass, Percent, Quantity, Unit};

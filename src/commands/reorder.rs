@@ -50,11 +50,7 @@ pub fn run(session: &Session, arguments: &Reorder) -> Result<String, CommandErro
 }
 
 /// Adds the wishes that were said with the command, or takes the kept ones out; true where there are any such.
-fn just_for_this_list(
-    snapshot: &mut Snapshot,
-    arguments: &Reorder,
-    today: NaiveDate,
-) -> Result<bool, CommandError> {
+fn just_for_this_list(snapshot: &mut Snapshot, arguments: &Reorder, today: NaiveDate) -> Result<bool, CommandError> {
     let mut wants = Vec::new();
     for what in &arguments.exclude {
         wants.push(Want::Exclude(target(snapshot, what)?));

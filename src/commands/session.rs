@@ -3,7 +3,7 @@
 use crate::book::link::{link, remember};
 use crate::cli::Common;
 use crate::clock::Clock;
-use crate::config::{CONFIG_VARIABLE, LeadTimeFrom, Config, Folders, STORE_VARIABLE, config_place, read, store_path};
+use crate::config::{CONFIG_VARIABLE, Config, Folders, LeadTimeFrom, STORE_VARIABLE, config_place, read, store_path};
 use crate::error::CommandError;
 use crate::plan::allocate::SearchLimit;
 use crate::plan::calendar::Span;

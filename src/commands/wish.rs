@@ -153,15 +153,9 @@ fn days(text: &str) -> Option<Result<(NaiveDate, NaiveDate), CommandError>> {
     Some(to.and_then(|to| if to < from { Err(wrong()) } else { Ok((from, to)) }))
 }
 
-fn offer(
-    snapshot: &Snapshot,
-    supplier: SupplierId,
-    item: ItemId,
-    pack: Option<&str>,
-) -> Result<Target, CommandError> {
+fn offer(snapshot: &Snapshot, supplier: SupplierId, item: ItemId, pack: Option<&str>) -> Result<Target, CommandError> {
     let facts = snapshot.item(item);
-    let own: Vec<_> =
-        snapshot.offers.iter().filter(|offer| offer.supplier == supplier && offer.item == item).collect();
+    let own: Vec<_> = snapshot.offers.iter().filter(|offer| offer.supplier == supplier && offer.item == item).collect();
     if own.is_empty() {
         let code = &snapshot.suppliers[supplier.index()].code;
         return Err(CommandError::input(format!("{code} does not offer {}", facts.code)));

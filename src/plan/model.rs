@@ -5,8 +5,8 @@
 //! with a finding.
 
 use super::calendar::{OrderCalendar, Span};
-use super::money::{Currency, Money, Price, Rate};
 use super::lead_time::LeadTime;
+use super::money::{Currency, Money, Price, Rate};
 use super::quantity::{Density, Mass, Percent, Quantity, Unit};
 use super::wishes::Wish;
 use chrono::NaiveDate;

@@ -32,7 +32,7 @@ pub enum Want {
     /// Nothing from there, nothing of that, no order on these days.
     Exclude(Target),
     /// What this supplier sells is bought there; this material only as this offer; this material as soon as it can come;
-    /// orders on these days only, until the last of them is over.
+    /// orders on these days only, as long as there is one to come.
     Pin(Target),
     /// The supplier may cost so many percent more than others.
     Prefer(SupplierId, Percent),
@@ -53,9 +53,11 @@ pub struct Wish {
 #[must_use]
 pub fn fulfilled(mut snapshot: Snapshot, today: NaiveDate) -> Snapshot {
     let wants: Vec<Want> = snapshot.hand.wishes.iter().map(|wish| wish.want).collect();
-    let excluded = |offer: &Offer| wants.iter().any(|want| matches!(want, Want::Exclude(target) if names(*target, offer)));
+    let excluded =
+        |offer: &Offer| wants.iter().any(|want| matches!(want, Want::Exclude(target) if names(*target, offer)));
     snapshot.offers.retain(|offer| !excluded(offer));
-    let pins: Vec<Target> = wants.iter().filter_map(|want| if let Want::Pin(target) = want { Some(*target) } else { None }).collect();
+    let pins: Vec<Target> =
+        wants.iter().filter_map(|want| if let Want::Pin(target) = want { Some(*target) } else { None }).collect();
     let kept = pinned(&snapshot.offers, &pins);
     let mut place = 0;
     snapshot.offers.retain(|_| {
@@ -101,7 +103,7 @@ fn pinned(offers: &[Offer], pins: &[Target]) -> Vec<bool> {
     offers.iter().map(stays).collect()
 }
 
-/// Days on which no order is placed: those excluded, and those between and before pinned ones.
+/// Days on which no order is placed: those excluded, and all but the pinned ones where any of these is to come.
 fn closed_days(wants: &[Want], today: NaiveDate) -> Vec<ClosedPeriod> {
     let mut closed = Vec::new();
     let mut open: Vec<(NaiveDate, NaiveDate)> = Vec::new();
@@ -112,6 +114,9 @@ fn closed_days(wants: &[Want], today: NaiveDate) -> Vec<ClosedPeriod> {
             _ => {}
         }
     }
+    if open.is_empty() {
+        return closed;
+    }
     open.sort_unstable();
     let mut next = today;
     for (from, to) in open {
@@ -120,6 +125,7 @@ fn closed_days(wants: &[Want], today: NaiveDate) -> Vec<ClosedPeriod> {
         }
         next = next.max(to.succ_opt().unwrap_or(to));
     }
+    closed.push(ClosedPeriod { from: next, to: NaiveDate::MAX });
     closed
 }
 
@@ -169,9 +175,8 @@ pub fn settle(snapshot: &Snapshot, requirements: &mut Requirements) -> Vec<ItemI
 /// The first day on which the requirement could be at the door.
 fn soonest(snapshot: &Snapshot, requirement: &Requirement, today: NaiveDate) -> Option<NaiveDate> {
     let own = snapshot.offers.iter().filter(|offer| offer.item == requirement.item);
-    let priced = own.filter(|offer| {
-        snapshot.rate(snapshot.suppliers[offer.supplier.index()].currency, today).is_some()
-    });
+    let priced =
+        own.filter(|offer| snapshot.rate(snapshot.suppliers[offer.supplier.index()].currency, today).is_some());
     priced.filter_map(|offer| soonest_delivery(snapshot, offer, today, requirement.through)).min()
 }
 

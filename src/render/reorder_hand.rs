@@ -20,7 +20,10 @@ pub fn soonest_offer(late: &LateView, currency: &str) -> String {
         money(&offer.landed, currency)
     );
     if !is_nothing(&offer.postage_alone) {
-        words.push_str(&format!(", and {} postage if nothing else is ordered there", money(&offer.postage_alone, currency)));
+        words.push_str(&format!(
+            ", and {} postage if nothing else is ordered there",
+            money(&offer.postage_alone, currency)
+        ));
     }
     if offer.below_minimum {
         words.push_str(", which alone is below the supplier's minimum order");
@@ -74,11 +77,10 @@ pub fn moves_note(moves: &MovesView) -> String {
         (true, false, _) => format!(
             "If these {entries}, everything can come in time. Fewer may do: not every set of moves was looked at."
         ),
-        (false, true, _) => {
-            "No later days within three months let everything come in time.".to_owned()
-        }
+        (false, true, _) => "No later days within three months let everything come in time.".to_owned(),
         (false, false, _) => {
-            "No later days were found that let everything come in time; not every set of moves was looked at.".to_owned()
+            "No later days were found that let everything come in time; not every set of moves was looked at."
+                .to_owned()
         }
     }
 }
@@ -109,10 +111,13 @@ pub fn why(order: &OrderView, home: &str, today: NaiveDate) -> Vec<String> {
         words.push(if is_nothing(more) {
             format!("Without {supplier} everything could be had for about as much.")
         } else {
-            format!("Without {supplier} the list would cost {} more, as far as a short search found.", money(more, home))
+            format!(
+                "Without {supplier} the list would cost {} more, as far as a short search found.",
+                money(more, home)
+            )
         });
     }
-    if let Some(free) = &why.free_postage {
+    if let Some(free) = why.free_postage.as_ref().filter(|free| is_near(free)) {
         words.push(free_postage(free, &order.currency, home));
     }
     for waits in &why.waits {
@@ -120,6 +125,12 @@ pub fn why(order: &OrderView, home: &str, today: NaiveDate) -> Vec<String> {
         words.push(format!("What waits for the order of {}: {}.", day(waits.order_on, today), listed(&names)));
     }
     words
+}
+
+/// True where free postage is worth a word: half of the goods are there, or something on the list would do it.
+fn is_near(free: &FreePostageView) -> bool {
+    let value = |decimal: &str| decimal.parse::<Decimal>().and_then(|decimal| decimal.scaled(4)).unwrap_or(0);
+    free.bring_forward.is_some() || 2 * i128::from(value(&free.missing)) <= i128::from(value(&free.from))
 }
 
 fn free_postage(free: &FreePostageView, currency: &str, home: &str) -> String {
@@ -153,7 +164,11 @@ pub fn notes(view: &ReorderView) -> Vec<String> {
         .wishes
         .iter()
         .map(|wish| {
-            let code = if wish.wish.is_empty() { "For this list".to_owned() } else { format!("As wished ({})", one_line(&wish.wish)) };
+            let code = if wish.wish.is_empty() {
+                "For this list".to_owned()
+            } else {
+                format!("As wished ({})", one_line(&wish.wish))
+            };
             format!("{code}: {}.", one_line(&wish.what))
         })
         .collect();
@@ -165,10 +180,8 @@ pub fn notes(view: &ReorderView) -> Vec<String> {
         notes.push(budget_note(budget, &view.currency, view.as_of));
     }
     if let Some(saves) = &hand.new_would_save {
-        notes.push(format!(
-            "The last list stays as it is: a new one would save only {}.",
-            money(saves, &view.currency)
-        ));
+        notes
+            .push(format!("The last list stays as it is: a new one would save only {}.", money(saves, &view.currency)));
     }
     notes
 }

@@ -1,7 +1,7 @@
 //! The reorder list: what to order, from whom, in which packs, by which day, and what cannot come in time.
 
-use super::{FindingView, findings};
 use super::reorder_hand::{Hand, OrderWhyView, ReorderHand, WayOut, entries};
+use super::{FindingView, findings};
 use crate::plan::finding::{Finding, FindingKind};
 use crate::plan::measure::canonical;
 use crate::plan::model::Snapshot;

@@ -56,7 +56,9 @@ pub fn wish_view(snapshot: &Snapshot, wish: &Wish) -> WishView {
 /// What is wanted, as a phrase.
 #[must_use]
 pub fn described(snapshot: &Snapshot, want: Want) -> String {
-    let supplier = |supplier: SupplierId| named(&snapshot.suppliers[supplier.index()].name, &snapshot.suppliers[supplier.index()].code);
+    let supplier = |supplier: SupplierId| {
+        named(&snapshot.suppliers[supplier.index()].name, &snapshot.suppliers[supplier.index()].code)
+    };
     let item = |item: ItemId| named(&snapshot.item(item).name, &snapshot.item(item).code);
     let pack = |id: ItemId, pack: Option<_>| {
         pack.map_or_else(String::new, |pack| format!(", packs of {}", canonical(pack, snapshot.item(id).unit)))
@@ -74,8 +76,8 @@ pub fn described(snapshot: &Snapshot, want: Want) -> String {
             format!("{} only from {}{}", item(material), supplier(id), pack(material, size))
         }
         Want::Pin(Target::Material(id)) => format!("{} as soon as it can come", item(id)),
-        Want::Pin(Target::Days(from, to)) if from == to => format!("orders on {from} only, until that day is over"),
-        Want::Pin(Target::Days(from, to)) => format!("orders from {from} to {to} only, until these days are over"),
+        Want::Pin(Target::Days(from, to)) if from == to => format!("orders on {from} only"),
+        Want::Pin(Target::Days(from, to)) => format!("orders from {from} to {to} only"),
         Want::Prefer(id, percent) => format!("{} may cost {percent} % more", supplier(id)),
         Want::Budget(money, through) => {
             let amount = format!("{} {}", snapshot.home.decimal(money.minor), snapshot.home.code());

@@ -20,8 +20,8 @@ fn first_version() -> (tempfile::TempDir, Store) {
 fn a_filled_store_of_the_first_version_is_brought_up_to_date() {
     let (folder, mut store) = first_version();
     let upgrade = store.upgrade().unwrap().clone();
-    assert_eq!((upgrade.from, upgrade.to), (1, 2));
-    assert_eq!(upgrade.copy, folder.path().join("workshop.before-v2.sqlite"));
+    assert_eq!((upgrade.from, upgrade.to), (1, 5));
+    assert_eq!(upgrade.copy, folder.path().join("workshop.before-v5.sqlite"));
 
     // What the first version held (sums read from the file with the sqlite3 shell).
     let journal = store.journal().unwrap();

@@ -4,8 +4,8 @@ use chrono::NaiveDate;
 use stillroom::plan::calendar::OrderCalendar;
 use stillroom::plan::decimal::Decimal;
 use stillroom::plan::model::{
-    Formula, FormulaId, FormulaLine, Hand, Item, ItemId, Lot, LotState, Offer, OpenOrder, PlanAmount, PlanDay, PlanEntry,
-    Postage, Premix, Product, ProductId, Snapshot, Supplier, SupplierId, UseRates,
+    Formula, FormulaId, FormulaLine, Hand, Item, ItemId, Lot, LotState, Offer, OpenOrder, PlanAmount, PlanDay,
+    PlanEntry, Postage, Premix, Product, ProductId, Snapshot, Supplier, SupplierId, UseRates,
 };
 use stillroom::plan::money::{Currency, Price};
 use stillroom::plan::quantity::{Mass, Percent, Quantity, Unit};

@@ -63,15 +63,20 @@ fn fault_of_kind(reader: &mut RowReader<'_>, wish: &WishRow) {
     ];
     let filled: Vec<&str> = has.into_iter().filter(|(_, filled)| *filled).map(|(column, _)| column).collect();
     let fits: &[&[&str]] = match wish.kind {
-        WishKind::Exclude | WishKind::Pin => {
-            &[&["supplier"], &["material"], &["supplier", "material"], &["supplier", "material", "pack"], &["from", "to"]]
-        }
+        WishKind::Exclude | WishKind::Pin => &[
+            &["supplier"],
+            &["material"],
+            &["supplier", "material"],
+            &["supplier", "material", "pack"],
+            &["from", "to"],
+        ],
         WishKind::Prefer => &[&["supplier", "percent"]],
         WishKind::Budget => &[&["amount"], &["to", "amount"]],
     };
     if !fits.contains(&filled.as_slice()) {
         let ways: Vec<String> = fits.iter().map(|columns| columns.join(", ")).collect();
-        let problem = format!("has {} filled in", if filled.is_empty() { "nothing".to_owned() } else { filled.join(", ") });
+        let problem =
+            format!("has {} filled in", if filled.is_empty() { "nothing".to_owned() } else { filled.join(", ") });
         reader.row_fault(problem, format!("to {}, fill in just {}", wish.kind.word(), ways.join(" or ")));
     } else if let (Some(from), Some(to)) = (wish.from, wish.to)
         && to < from

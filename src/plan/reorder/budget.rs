@@ -100,9 +100,7 @@ fn can_wait(problem: &Problem, place: usize, through: NaiveDate) -> bool {
     problem.offers.iter().filter(|pack| pack.item == need.item).any(|pack| {
         let calendar = &problem.suppliers[pack.supplier].calendar;
         let latest = calendar.latest_order_day(need.day).filter(|day| *day > through);
-        latest.is_some_and(|day| {
-            usable_through(pack, calendar.arrival(day)).is_none_or(|last| last >= need.through)
-        })
+        latest.is_some_and(|day| usable_through(pack, calendar.arrival(day)).is_none_or(|last| last >= need.through))
     })
 }
 

@@ -79,7 +79,8 @@ fn stable(
     let preferring = wishes::preferring(problem, &snapshot.hand.wishes);
     let searched = preferring.as_ref().unwrap_or(problem);
     let found = solve_from(searched, &settings.limits, last, stop)?;
-    let (best, kept) = (found.best, found.kept);
+    let (best, kept) =
+        (as_late_as_can_be(searched, found.best), found.kept.map(|kept| as_late_as_can_be(searched, kept)));
     let saves = |kept: &ReorderPlan| kept.objective - best.objective;
     let stays = |kept: &ReorderPlan| {
         let least = settings.change_must_save.of(kept.objective.minor.max(0));
@@ -98,6 +99,47 @@ fn stable(
     let evaluation = evaluate(problem, &chosen_of(problem, &chosen.orders)).ok()?;
     let simple_objective = solve(problem, &Limits { steps: 0 }, &mut || true)?.simple_objective;
     Some((ReorderPlan { simple_objective, ..with_costs(evaluation, &chosen) }, new_would_save))
+}
+
+/// The plan with each order moved to the last day that is in time for all that it covers, where that costs no more: what it
+/// was needed for first may have been met otherwise since the list was made. An order that meets another of its supplier
+/// becomes one with it.
+fn as_late_as_can_be(problem: &Problem, mut plan: ReorderPlan) -> ReorderPlan {
+    let mut place = plan.orders.len();
+    while place > 0 {
+        place -= 1;
+        if let Some(later) = moved_later(problem, &plan, place) {
+            // Orders stand in order of day: the one that moved is further back now, and those before it are still to come.
+            plan = with_costs(later, &plan);
+            place = place.min(plan.orders.len());
+        }
+    }
+    plan
+}
+
+/// The costs with one order on its last day; `None` where it stands there, or that breaks a rule or costs more.
+fn moved_later(problem: &Problem, plan: &ReorderPlan, place: usize) -> Option<Evaluation> {
+    let order = &plan.orders[place];
+    let terms = problem.suppliers.iter().find(|terms| terms.supplier == order.supplier)?;
+    let needs = order.lines.iter().flat_map(|line| line.covers.iter().map(|(need, _)| problem.requirements[*need].day));
+    let last = terms.calendar.latest_order_day(needs.min()?).filter(|day| *day > order.order_on)?;
+    let mut chosen = chosen_of(problem, &plan.orders);
+    let mut moving = chosen.remove(place);
+    match chosen.iter_mut().find(|other| (other.supplier, other.order_on) == (moving.supplier, last)) {
+        Some(other) => {
+            for (offer, packs) in moving.lines {
+                match other.lines.iter_mut().find(|(own, _)| *own == offer) {
+                    Some((_, own)) => *own += packs,
+                    None => other.lines.push((offer, packs)),
+                }
+            }
+        }
+        None => {
+            moving.order_on = last;
+            chosen.push(moving);
+        }
+    }
+    evaluate(problem, &chosen).ok().filter(|later| later.objective <= plan.objective)
 }
 
 /// A plan at its own costs, with bound and search of another whose bound holds for it too.
@@ -136,7 +178,9 @@ pub(super) fn chosen_of(problem: &Problem, orders: &[PlannedOrder]) -> Vec<Chose
 fn last_orders(problem: &Problem, lines: &[ListedLine]) -> Vec<ChosenOrder> {
     let mut orders: BTreeMap<(NaiveDate, usize), BTreeMap<usize, i64>> = BTreeMap::new();
     for line in lines {
-        let Some(supplier) = problem.suppliers.iter().position(|terms| terms.supplier == line.supplier) else { continue };
+        let Some(supplier) = problem.suppliers.iter().position(|terms| terms.supplier == line.supplier) else {
+            continue;
+        };
         let same = |pack: &super::Pack| (pack.supplier, pack.item, pack.quantity) == (supplier, line.item, line.pack);
         let Some(offer) = problem.offers.iter().position(same) else { continue };
         let calendar = &problem.suppliers[supplier].calendar;

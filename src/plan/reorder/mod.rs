@@ -4,8 +4,8 @@
 //! snapshot by the requirements of the forecast. The model is written down in `docs/model.md`.
 
 mod books;
-pub mod budget;
 mod bound;
+pub mod budget;
 mod candidates;
 mod cover;
 pub mod evaluate;

@@ -126,12 +126,7 @@ fn is_served(problem: &Problem, place: usize) -> bool {
     })
 }
 
-fn free_postage(
-    problem: &Problem,
-    plan: &ReorderPlan,
-    chosen: &[ChosenOrder],
-    place: usize,
-) -> Option<FreePostage> {
+fn free_postage(problem: &Problem, plan: &ReorderPlan, chosen: &[ChosenOrder], place: usize) -> Option<FreePostage> {
     let order = &plan.orders[place];
     let terms = problem.suppliers.iter().find(|terms| terms.supplier == order.supplier)?;
     let from = terms.free_postage_from.filter(|from| order.goods < *from && order.postage > Price::ZERO)?;
@@ -165,8 +160,7 @@ fn brought_forward(
     (into, from): (usize, usize),
     item: ItemId,
 ) -> Option<Vec<ChosenOrder>> {
-    let amount: i64 =
-        plan.orders[from].lines.iter().filter(|line| line.item == item).map(|line| line.quantity.0).sum();
+    let amount: i64 = plan.orders[from].lines.iter().filter(|line| line.item == item).map(|line| line.quantity.0).sum();
     let supplier = chosen.get(into)?.supplier;
     let price = |offer: usize| {
         let pack = &problem.offers[offer];
