@@ -111,7 +111,8 @@ mod tests {
 
     fn page() -> minijinja::Value {
         context! { headline => "<b>News</b> {{ 7*7 }}", today => "", through => "", gap => "", footer => "",
-        late => (), orders => (), sums => (), findings => () }
+        late => (), moves => (), moves_note => "", uncovered => (), orders => (), outlook => (), sums => (), notes => (),
+            findings => () }
     }
 
     #[test]

@@ -141,7 +141,12 @@ fn a_reading_sees_one_moment() {
     assert_eq!(reader.book().unwrap(), book(2));
 }
 
-/// A second migration, as a later version of the program might bring.
+/// The version of this program's stores.
+fn known_version() -> i64 {
+    newest(&embedded())
+}
+
+/// A further migration, as a later version of the program might bring.
 fn next_terms(sql: &str) -> Terms {
     let mut migrations = embedded();
     let name = format!("V{}__a_later_idea", newest(&migrations) + 1);
@@ -155,21 +160,22 @@ fn an_older_store_is_copied_and_then_brought_up_to_date() {
     let mut store = Store::create(&path, Currency::EUR).unwrap();
     fill(&mut store, 3).unwrap();
     assert_eq!(store.upgrade(), None);
-    let taken = folder.path().join("workshop.before-v3.sqlite");
+    let known = known_version();
+    let taken = folder.path().join(format!("workshop.before-v{}.sqlite", known + 1));
     std::fs::write(&taken, "a letter to a friend").unwrap();
 
     // The first program still has the store open, so that the last changes stand in the write-ahead log only.
     let later = next_terms("CREATE TABLE later_ideas (idea TEXT NOT NULL) STRICT;");
     let mut upgraded = Store::open_on(&path, &later).unwrap();
     let upgrade = upgraded.upgrade().unwrap().clone();
-    assert_eq!((upgrade.from, upgrade.to), (2, 3));
-    assert_eq!(upgrade.copy, folder.path().join("workshop.before-v3-2.sqlite"));
+    assert_eq!((upgrade.from, upgrade.to), (known, known + 1));
+    assert_eq!(upgrade.copy, folder.path().join(format!("workshop.before-v{}-2.sqlite", known + 1)));
     assert_eq!(std::fs::read_to_string(&taken).unwrap(), "a letter to a friend");
     assert_eq!(upgraded.book().unwrap(), book(3));
-    assert_eq!(version(&upgraded.connection).unwrap(), 3);
+    assert_eq!(version(&upgraded.connection).unwrap(), known + 1);
 
     let mut copy = Store::open(&upgrade.copy).unwrap();
-    assert_eq!(version(&copy.connection).unwrap(), 2);
+    assert_eq!(version(&copy.connection).unwrap(), known);
     assert_eq!((copy.book().unwrap(), copy.standings().unwrap()), (book(3), upgraded.standings().unwrap()));
     drop(upgraded);
     assert_eq!(Store::open_on(&path, &later).unwrap().upgrade(), None);
@@ -181,7 +187,11 @@ fn a_migration_that_fails_leaves_the_store_as_it_was() {
     fill(&mut Store::create(&path, Currency::EUR).unwrap(), 2).unwrap();
     let broken = next_terms("CREATE TABLE half (done TEXT) STRICT; INSERT INTO nowhere VALUES (1);");
     let error = Store::open_on(&path, &broken).unwrap_err();
-    assert!(matches!(&error, StoreError::Migration { found: 2, known: 3, .. }), "{error}");
+    let last = known_version();
+    assert!(
+        matches!(&error, StoreError::Migration { found, known, .. } if (*found, *known) == (last, last + 1)),
+        "{error}"
+    );
     let mut store = Store::open(&path).unwrap();
     assert_eq!(store.book().unwrap(), book(2));
     assert!(store.connection.query_row("SELECT 1 FROM half", [], |_| Ok(())).is_err());
@@ -192,14 +202,17 @@ fn a_store_of_a_newer_program_is_refused() {
     let (_folder, path) = place();
     drop(Store::create(&path, Currency::EUR).unwrap());
     let other = Connection::open(&path).unwrap();
-    other.execute("INSERT INTO refinery_schema_history VALUES (7, 'later', '2031-01-01T00:00:00Z', '1')", []).unwrap();
+    let (last, newer) = (known_version(), known_version() + 5);
+    other
+        .execute("INSERT INTO refinery_schema_history VALUES (?1, 'later', '2031-01-01T00:00:00Z', '1')", [newer])
+        .unwrap();
     // Whatever the newer program made of the tables, the version is told first.
     other.execute_batch("ALTER TABLE settings RENAME TO preferences").unwrap();
     for refused in [Store::open(&path), Store::open_or_create(&path, Currency::EUR)] {
         let error = refused.unwrap_err();
-        assert!(matches!(error, StoreError::Newer { found: 7, known: 2, .. }), "{error}");
-        let words = "this workshop's store is at version 7, this program knows 2: ";
-        assert!(error.to_string().starts_with(words), "{error}");
+        assert!(matches!(error, StoreError::Newer { found, known, .. } if (found, known) == (newer, last)), "{error}");
+        let words = format!("this workshop's store is at version {newer}, this program knows {last}: ");
+        assert!(error.to_string().starts_with(&words), "{error}");
     }
 }
 

@@ -148,7 +148,7 @@ fn a_named_file_has_to_be_of_a_workshop() {
     let path = |name: &str| -> PathBuf { folder.path().join(name) };
     std::fs::write(path("recipes.csv"), "a,b\n").unwrap();
     std::fs::write(path("old.ods"), "x").unwrap();
-    let names = "materials, suppliers, postage, offers, rates, formulas, premixes, products, packaging, orders, lots, plan, settings, acts, batches, weighings, ledger, pieces, changes";
+    let names = "materials, suppliers, postage, offers, rates, formulas, premixes, products, packaging, orders, lots, plan, wishes, settings, acts, batches, weighings, ledger, pieces, changes";
     let read = read_paths(&[path("recipes.csv"), path("old.ods"), path("lots.csv"), path("nowhere")]);
     assert_eq!(
         messages(check_new(&read)),

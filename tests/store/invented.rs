@@ -216,7 +216,7 @@ fn material(chance: &mut Chance, number: usize) -> MaterialRow {
         unopened_life: chance.maybe(Chance::span),
         opened_life: chance.maybe(Chance::span),
         safety_stock: chance.quantity(),
-        shelf_space: chance.maybe(|chance| Quantity(1 + chance.below(9_000_000))),
+        shelf_space: None,
         max_leave_on: chance.maybe(Chance::percent),
         max_rinse_off: chance.maybe(Chance::percent),
         storage: chance.text(),
@@ -262,6 +262,9 @@ fn product(chance: &mut Chance, number: usize) -> ProductRow {
 }
 
 fn random_wishes(chance: &mut Chance, book: &mut Book) {
+    for material in &mut book.materials {
+        material.shelf_space = chance.maybe(|chance| Quantity(1 + chance.below(9_000_000)));
+    }
     for number in chance.some(6) {
         let supplier = chance.maybe(|chance| format!("s{}", chance.below(4))).unwrap_or_default();
         let kinds = [WishKind::Exclude, WishKind::Pin, WishKind::Prefer, WishKind::Budget];

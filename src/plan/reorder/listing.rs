@@ -55,6 +55,7 @@ pub fn list(
     shelf::cap(snapshot, outlook, &mut requirements.problem);
     let last = last_orders(&requirements.problem, &snapshot.hand.last_list);
     let (plan, new_would_save) = stable(snapshot, &requirements.problem, &last, settings, stop)?;
+    let plan = shelf::made_to_fit(snapshot, outlook, &requirements.problem, &plan).unwrap_or(plan);
     let (plan, requirements, budget) = match wishes::budget(&snapshot.hand.wishes, outlook.today) {
         Some(budget) => {
             let (plan, rest, budgeted) = within(outlook, &requirements, plan, budget, &settings.limits)?;

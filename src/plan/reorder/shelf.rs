@@ -1,5 +1,7 @@
 //! Room on the shelf: never more packs of a line than fit beside what stands there when they come.
 
+use super::evaluate::{ChosenOrder, Evaluation, evaluate};
+use super::listing::chosen_of;
 use super::{Pack, Problem, ReorderPlan};
 use crate::plan::model::{ItemId, Snapshot};
 use crate::plan::outlook::Outlook;
@@ -57,6 +59,95 @@ fn most_packs(problem: &Problem, pack: &Pack, space: Quantity, days: &[(NaiveDat
 fn there_before(days: &[(NaiveDate, Quantity)], arrival: NaiveDate) -> Quantity {
     let before = days.iter().rev().find(|(day, _)| *day < arrival).or(days.first());
     before.map_or(Quantity::ZERO, |(_, balance)| *balance)
+}
+
+/// How often a crowded shelf is tried to be mended.
+const ROUNDS: usize = 4;
+/// So many ways to fill one line anew are tried.
+const MOST_WAYS: usize = 2_000;
+
+/// The costs with the packs of crowded items chosen anew, so that they fit: caps are those of a line, and an order may have
+/// several lines of an item. `None` where nothing is crowded, or nothing fits better.
+pub(super) fn made_to_fit(
+    snapshot: &Snapshot,
+    outlook: &Outlook,
+    problem: &Problem,
+    plan: &ReorderPlan,
+) -> Option<ReorderPlan> {
+    let mut fitting: Option<ReorderPlan> = None;
+    for _ in 0..ROUNDS {
+        let now = fitting.as_ref().unwrap_or(plan);
+        let better = crowded(snapshot, outlook, problem, now)
+            .iter()
+            .find_map(|crowded| refilled(snapshot, problem, now, crowded))
+            .map(|evaluation| super::listing::with_costs(evaluation, now));
+        match better {
+            Some(better) => fitting = Some(better),
+            None => break,
+        }
+    }
+    fitting
+}
+
+/// The cheapest packs of the crowded item that cover as much in the same order and fit; where none fit, the fewest.
+fn refilled(snapshot: &Snapshot, problem: &Problem, plan: &ReorderPlan, crowded: &Crowded) -> Option<Evaluation> {
+    let space = snapshot.item(crowded.item).shelf_space?;
+    let has = |order: &super::PlannedOrder| {
+        order.arrives_on == crowded.day && order.lines.iter().any(|line| line.item == crowded.item)
+    };
+    let place = plan.orders.iter().position(has)?;
+    let order = &plan.orders[place];
+    let own = || order.lines.iter().filter(|line| line.item == crowded.item);
+    let covers: Quantity = own().flat_map(|line| &line.covers).map(|(_, quantity)| *quantity).sum();
+    let brings: Quantity = own().map(|line| line.quantity).sum();
+    let room = space - (crowded.there - brings);
+    let chosen = chosen_of(problem, &plan.orders);
+    let supplier = chosen.get(place)?.supplier;
+    let offers: Vec<usize> = (0..problem.offers.len())
+        .filter(|offer| problem.offers[*offer].item == crowded.item && problem.offers[*offer].supplier == supplier)
+        .collect();
+    let mut best: Option<(Quantity, Evaluation)> = None;
+    for (lines, brought) in ways(problem, &offers, covers).into_iter().filter(|(_, brought)| *brought < brings) {
+        // What fits counts as fitting, however much of the room it takes.
+        let beyond = (brought - room).max(Quantity::ZERO);
+        let worse =
+            |(least, known): &(Quantity, Evaluation), objective| (*least, known.objective) <= (beyond, objective);
+        let mut tried: Vec<ChosenOrder> = chosen.clone();
+        tried[place].lines.retain(|(offer, _)| problem.offers[*offer].item != crowded.item);
+        tried[place].lines.extend(lines);
+        if let Ok(evaluation) = evaluate(problem, &tried)
+            && !best.as_ref().is_some_and(|best| worse(best, evaluation.objective))
+        {
+            best = Some((beyond, evaluation));
+        }
+    }
+    best.map(|(_, evaluation)| evaluation)
+}
+
+/// Packs of these offers that bring at least so much, none of them too many, and how much that is.
+fn ways(problem: &Problem, offers: &[usize], covers: Quantity) -> Vec<(Vec<(usize, i64)>, Quantity)> {
+    let mut ways: Vec<(Vec<(usize, i64)>, Quantity)> = vec![(Vec::new(), Quantity::ZERO)];
+    for offer in offers {
+        let pack = &problem.offers[*offer];
+        let mut more = Vec::new();
+        for (lines, brought) in &ways {
+            more.push((lines.clone(), *brought));
+            let lacking = (covers - *brought).max(Quantity::ZERO);
+            let enough = lacking.0.saturating_add(pack.quantity.0 - 1) / pack.quantity.0;
+            let most = enough.min(pack.most_packs.unwrap_or(i64::MAX));
+            for packs in pack.breaks.first().map_or(1, |(from, _)| *from).max(1)..=most {
+                let mut lines = lines.clone();
+                lines.push((*offer, packs));
+                more.push((lines, *brought + Quantity(pack.quantity.0.saturating_mul(packs))));
+            }
+            if more.len() > MOST_WAYS {
+                break;
+            }
+        }
+        ways = more;
+    }
+    ways.retain(|(_, brought)| *brought >= covers);
+    ways
 }
 
 /// An item of which more stands there than there is room for, by the list: the first day, and how much does.
