@@ -9,6 +9,7 @@ mod candidates;
 mod cover;
 pub mod evaluate;
 mod given;
+mod lots;
 mod material;
 mod mixes;
 mod nudge;
