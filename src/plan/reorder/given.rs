@@ -11,7 +11,7 @@ use super::material::Planner;
 pub(super) fn kept(case: &Case<'_>, given: &[ChosenOrder], planner: &mut Planner) -> Vec<Column> {
     let mut columns: Vec<Column> = (0..case.materials.len()).map(|material| valid(case, material, given)).collect();
     drop_what_covers_nothing(case, &mut columns);
-    let mut books = Books::new(case.slots.len());
+    let mut books = Books::new(case);
     let mut shares = Vec::new();
     for (material, column) in case.materials.iter().zip(&columns) {
         shares_of(case, material, column, &mut shares);
@@ -86,7 +86,7 @@ fn deliveries(case: &Case<'_>, material: &Material, column: &[Line]) -> Vec<Deli
 
 /// Takes out the lines that cover no requirement, unless their order would then cost more.
 fn drop_what_covers_nothing(case: &Case<'_>, columns: &mut [Column]) {
-    let mut books = Books::new(case.slots.len());
+    let mut books = Books::new(case);
     let mut shares = Vec::new();
     for (material, column) in case.materials.iter().zip(columns.iter()) {
         shares_of(case, material, column, &mut shares);

@@ -11,6 +11,7 @@ mod cover;
 pub mod evaluate;
 mod given;
 pub mod listing;
+mod lots;
 mod material;
 mod mixes;
 mod nudge;
