@@ -30,6 +30,18 @@ CREATE TABLE listed_lines (
     PRIMARY KEY (order_on, supplier, material, pack)
 ) STRICT, WITHOUT ROWID;
 
+-- What was worked out with it, and of what: marks of the purchasing problem, whole and without what every day changes.
+-- The same problem on the same day gives the same list, to the byte; without this a search that starts from the last list
+-- could find another.
+CREATE TABLE listed_plan (
+    place INTEGER PRIMARY KEY CHECK (place = 1),
+    whole_mark TEXT NOT NULL,
+    lasting_mark TEXT NOT NULL,
+    lower_bound INTEGER NOT NULL, -- minor units of the home currency, like the next two
+    simple_objective INTEGER NOT NULL,
+    new_would_save INTEGER
+) STRICT;
+
 -- Changes may be about wishes as well. SQLite cannot alter a CHECK, so the table is made anew with the same rows; the
 -- list of what a change can be about is the program's from here on (`CHANGED_FIELDS`).
 CREATE TABLE changes_of_acts (

@@ -2,12 +2,12 @@
 
 use super::rows::{BandStart, FormulaLineRow, PremixRow, ProductRow, Share, WishKind, WishRow};
 use super::versions::version_order;
-use super::{Book, ListedRow, ReceivedOrder, Standing};
+use super::{Book, ListRows, ListedRow, ReceivedOrder, Standing};
 use crate::plan::calendar::OrderCalendar;
 use crate::plan::lead_time::learned;
 use crate::plan::model::{
-    DatedRate, Formula, FormulaId, FormulaLine, Hand, Item, ItemId, ListedLine, Lot, Offer, OpenOrder, Packaging,
-    PlanEntry, Postage, Premix, Product, ProductId, Snapshot, Supplier, SupplierId, UseRates,
+    DatedRate, Formula, FormulaId, FormulaLine, Hand, Item, ItemId, LastList, ListedLine, Lot, Offer, OpenOrder,
+    Packaging, PlanEntry, Postage, Premix, Product, ProductId, Snapshot, Supplier, SupplierId, UseRates,
 };
 use crate::plan::money::{Currency, Money, Price};
 use crate::plan::quantity::{Mass, Percent, Quantity, Unit};
@@ -381,7 +381,7 @@ fn want(row: &WishRow, index: &Index<'_>) -> Result<Option<Want>, LinkError> {
 
 /// Adds what the store knows beside the book: the last list, as far as its offers are still there, and what received
 /// orders tell of their suppliers.
-pub fn remember(snapshot: &mut Snapshot, list: &[ListedRow], received: &[ReceivedOrder]) {
+pub fn remember(snapshot: &mut Snapshot, list: &ListRows, received: &[ReceivedOrder]) {
     let supplier = |code: &str| snapshot.suppliers.iter().position(|supplier| supplier.code == code);
     let item = |code: &str| snapshot.items.binary_search_by(|item| item.code.as_str().cmp(code)).ok();
     let line = |row: &ListedRow| {
@@ -393,7 +393,15 @@ pub fn remember(snapshot: &mut Snapshot, list: &[ListedRow], received: &[Receive
             packs: row.packs,
         })
     };
-    let last_list = list.iter().filter_map(line).collect();
+    let money = |minor| Money { minor };
+    let last_list = LastList {
+        lines: list.lines.iter().filter_map(line).collect(),
+        whole_mark: list.whole_mark.clone(),
+        lasting_mark: list.lasting_mark.clone(),
+        lower_bound: money(list.lower_bound),
+        simple_objective: money(list.simple_objective),
+        new_would_save: list.new_would_save.map(money),
+    };
     let mut days: BTreeMap<SupplierId, Vec<_>> = BTreeMap::new();
     for order in received {
         if let Some(place) = supplier(&order.supplier) {

@@ -61,6 +61,23 @@ pub struct ListedRow {
     pub packs: i64,
 }
 
+/// The last reorder list, with what was worked out beside it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct ListRows {
+    /// Its lines, in their order.
+    pub lines: Vec<ListedRow>,
+    /// What tells the purchasing problem from others; empty where it is not known.
+    pub whole_mark: String,
+    /// The same without what every day changes.
+    pub lasting_mark: String,
+    /// No plan had a smaller objective, in home minor units.
+    pub lower_bound: i64,
+    /// What buying each material alone would have come to.
+    pub simple_objective: i64,
+    /// What a new list would have saved, where an older one stayed.
+    pub new_would_save: Option<i64>,
+}
+
 /// An order that has come in full.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct ReceivedOrder {

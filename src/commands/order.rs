@@ -40,8 +40,8 @@ fn place(session: &Session, suppliers: &[String], through: Option<NaiveDate>) ->
         placed.push((lines, order, supplier));
     }
     // What was placed drops out of the list that the next one remembers.
-    let orders = &proposal.listing.plan.orders;
-    writing.keep_list(&proposal.lines(|place| placed.iter().any(|(_, order, _)| **order == orders[place])))?;
+    let orders: Vec<&PlannedOrder> = placed.iter().map(|(_, order, _)| *order).collect();
+    writing.keep_list(&proposal.memory(&orders))?;
     writing.commit()?;
     let view = json!({ "orders": placed.iter().map(|(lines, order, supplier)| json!({
         "order": lines[0].order, "supplier": supplier.code, "placed": today, "expected": lines[0].expected,

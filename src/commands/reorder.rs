@@ -2,16 +2,17 @@
 
 use super::session::{Session, find};
 use super::wish::{budget, preference, target};
-use crate::book::ListedRow;
+use crate::book::{ListRows, ListedRow};
 use crate::cli::Reorder;
 use crate::clock::time_is_up;
 use crate::error::CommandError;
 use crate::plan::finding::FindingKind;
-use crate::plan::model::{ItemId, Snapshot};
+use crate::plan::model::{ItemId, ListedLine, Snapshot};
 use crate::plan::moves::{MoveSettings, Moves, moves};
 use crate::plan::outlook::Outlook;
 use crate::plan::reorder::Limits;
-use crate::plan::reorder::listing::{ListSettings, Listing, lines_of, list};
+use crate::plan::reorder::PlannedOrder;
+use crate::plan::reorder::listing::{ListSettings, Listing, list};
 use crate::plan::reorder::requirements::{Cause, CreditSettings, requirements};
 use crate::plan::reorder::why::{OrderWhy, why};
 use crate::plan::wishes::{Want, Wish, fulfilled};
@@ -157,22 +158,29 @@ impl Proposal {
         reorder(&self.hand())
     }
 
-    /// The lines as the next list will remember them, but for orders to be left out.
-    pub fn lines(&self, without: impl Fn(usize) -> bool) -> Vec<ListedRow> {
-        let mut plan = self.listing.plan.clone();
-        let mut place = 0;
-        plan.orders.retain(|_| {
-            place += 1;
-            !without(place - 1)
-        });
-        let row = |line: crate::plan::model::ListedLine| ListedRow {
+    /// The list as the next one will remember it, but for orders that are placed now.
+    pub fn memory(&self, placed: &[&PlannedOrder]) -> ListRows {
+        let memory = &self.listing.memory;
+        let goes = |line: &ListedLine| {
+            placed.iter().any(|order| (order.supplier, order.order_on) == (line.supplier, line.order_on))
+        };
+        let row = |line: &ListedLine| ListedRow {
             order_on: line.order_on,
             supplier: self.snapshot.suppliers[line.supplier.index()].code.clone(),
             material: self.snapshot.item(line.item).code.clone(),
             pack: line.pack,
             packs: line.packs,
         };
-        lines_of(&self.snapshot, &plan).into_iter().map(row).collect()
+        let mut lines: Vec<ListedRow> = memory.lines.iter().filter(|line| !goes(line)).map(row).collect();
+        lines.sort();
+        ListRows {
+            lines,
+            whole_mark: memory.whole_mark.clone(),
+            lasting_mark: memory.lasting_mark.clone(),
+            lower_bound: memory.lower_bound.minor,
+            simple_objective: memory.simple_objective.minor,
+            new_would_save: memory.new_would_save.map(|money| money.minor),
+        }
     }
 
     /// Keeps the list, so that the next one does not turn it over for little. Nothing is written where it is the same; a
@@ -181,15 +189,12 @@ impl Proposal {
     /// # Errors
     /// Where the store cannot be read.
     pub fn keep(&self, session: &Session) -> Result<(), CommandError> {
-        let mut lines = self.lines(|_| false);
-        lines.sort();
+        let memory = self.memory(&[]);
         let mut store = session.open()?;
-        let mut last = store.reading()?.last_list()?;
-        last.sort();
-        if last == lines {
+        if store.reading()?.last_list()? == memory {
             return Ok(());
         }
-        let kept = store.writing().and_then(|writing| writing.keep_list(&lines).and_then(|()| writing.commit()));
+        let kept = store.writing().and_then(|writing| writing.keep_list(&memory).and_then(|()| writing.commit()));
         match kept {
             Err(error @ (StoreError::Locked | StoreError::ReadOnly | StoreError::Full)) => {
                 tracing::warn!("this list is not kept for the next one: {error}");

@@ -91,10 +91,27 @@ pub struct Snapshot {
 pub struct Hand {
     /// What the maker wants of it, in order of code.
     pub wishes: Vec<Wish>,
-    /// The last list, in order of day, supplier, offer.
-    pub last_list: Vec<ListedLine>,
+    /// The last list.
+    pub last_list: LastList,
     /// What received orders tell of their suppliers.
     pub lead_times: BTreeMap<SupplierId, LeadTime>,
+}
+
+/// The last reorder list, with what was worked out beside it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct LastList {
+    /// Its lines, in order of day, supplier, offer.
+    pub lines: Vec<ListedLine>,
+    /// What tells the purchasing problem from others; empty where it is not known.
+    pub whole_mark: String,
+    /// The same without what every day changes.
+    pub lasting_mark: String,
+    /// No plan had a smaller objective.
+    pub lower_bound: Money,
+    /// What buying each material alone would have come to.
+    pub simple_objective: Money,
+    /// What a new list would have saved, where an older one stayed.
+    pub new_would_save: Option<Money>,
 }
 
 /// A line of the last reorder list.

@@ -187,7 +187,7 @@ fn late_page(late: &LateView, view: &ReorderView) -> LatePage {
         }
         None => "no offer can serve it: look for another supplier, or a longer life on arrival".to_owned(),
     };
-    let (offer, waits) = (hand::soonest_offer(late, &view.currency), hand::waits(late, today));
+    let (offer, waits) = (hand::soonest_offer(late, view), hand::waits(late, today));
     // What is on its way needs no other offer.
     let offer = if on_order.is_empty() { offer } else { String::new() };
     LatePage { name: named(&late.name, &late.material), short, soonest, offer, waits }

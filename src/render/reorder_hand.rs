@@ -10,8 +10,12 @@ use chrono::NaiveDate;
 
 /// How something late could be had: `from Veyra: 1 x 500 g for 12.40 EUR`; empty where nobody can bring it.
 #[must_use]
-pub fn soonest_offer(late: &LateView, currency: &str) -> String {
+pub fn soonest_offer(late: &LateView, view: &ReorderView) -> String {
     let Some(offer) = &late.way_out.soonest_offer else { return String::new() };
+    let currency = &view.currency;
+    // Where the list orders there for that day anyway, what a parcel of its own would cost says nothing.
+    let mut orders = view.orders.iter().chain(&view.hand.outlook);
+    let comes_along = orders.any(|order| (&order.supplier, order.arrives_on) == (&offer.supplier, offer.arrives_on));
     let mut words = format!(
         "from {}: {} x {} for {}",
         named(&offer.supplier_name, &offer.supplier),
@@ -19,6 +23,9 @@ pub fn soonest_offer(late: &LateView, currency: &str) -> String {
         one_line(&offer.pack),
         money(&offer.landed, currency)
     );
+    if comes_along {
+        return words;
+    }
     if !is_nothing(&offer.postage_alone) {
         words.push_str(&format!(
             ", and {} postage if nothing else is ordered there",

@@ -5,15 +5,15 @@ use super::codec::Day;
 use super::error::StoreError;
 use super::load::all;
 use super::{Reading, Writing};
-use crate::book::{ListedRow, ReceivedOrder};
-use rusqlite::{Row, params};
+use crate::book::{ListRows, ListedRow, ReceivedOrder};
+use rusqlite::{OptionalExtension, Row, params};
 
 impl Reading<'_> {
-    /// The lines of the last reorder list, in their order; none where there was no list, or it was empty.
+    /// The last reorder list; empty where there was none.
     ///
     /// # Errors
     /// Whatever keeps the file from being read.
-    pub fn last_list(&self) -> Result<Vec<ListedRow>, StoreError> {
+    pub fn last_list(&self) -> Result<ListRows, StoreError> {
         let read = |row: &Row<'_>| {
             Ok(ListedRow {
                 order_on: row.get::<_, Day>("order_on")?.0,
@@ -24,7 +24,19 @@ impl Reading<'_> {
             })
         };
         let sql = "SELECT * FROM listed_lines ORDER BY order_on, supplier, material, pack";
-        Ok(all(self.connection(), sql, [], read)?)
+        let lines = all(self.connection(), sql, [], read)?;
+        let read = |row: &Row<'_>| {
+            Ok(ListRows {
+                lines: Vec::new(),
+                whole_mark: row.get("whole_mark")?,
+                lasting_mark: row.get("lasting_mark")?,
+                lower_bound: row.get("lower_bound")?,
+                simple_objective: row.get("simple_objective")?,
+                new_would_save: row.get("new_would_save")?,
+            })
+        };
+        let plan = self.connection().prepare_cached("SELECT * FROM listed_plan")?.query_row([], read).optional()?;
+        Ok(ListRows { lines, ..plan.unwrap_or_default() })
     }
 
     /// Orders of which every line has come in full, nothing was cancelled, and the day they were placed is known; by
@@ -57,18 +69,22 @@ impl Reading<'_> {
 }
 
 impl Writing<'_> {
-    /// Puts these lines in the place of the last reorder list. That is no act: nothing was decided yet.
+    /// Puts this list in the place of the last one. That is no act: nothing was decided yet.
     ///
     /// # Errors
     /// Whatever keeps the file from being written.
-    pub fn keep_list(&self, lines: &[ListedRow]) -> Result<(), StoreError> {
+    pub fn keep_list(&self, list: &ListRows) -> Result<(), StoreError> {
         let connection = self.connection();
-        connection.execute("DELETE FROM listed_lines", [])?;
+        connection.execute_batch("DELETE FROM listed_lines; DELETE FROM listed_plan;")?;
         let sql = "INSERT INTO listed_lines (order_on, supplier, material, pack, packs) VALUES (?1, ?2, ?3, ?4, ?5)";
-        for line in lines {
+        for line in &list.lines {
             let parameters = params![Day(line.order_on), line.supplier, line.material, line.pack, line.packs];
             connection.prepare_cached(sql)?.execute(parameters)?;
         }
+        let sql = "INSERT INTO listed_plan VALUES (1, ?1, ?2, ?3, ?4, ?5)";
+        let parameters =
+            params![list.whole_mark, list.lasting_mark, list.lower_bound, list.simple_objective, list.new_would_save];
+        connection.prepare_cached(sql)?.execute(parameters)?;
         Ok(())
     }
 }

@@ -237,3 +237,16 @@ fn slips_are_told_with_what_would_be_right() {
     workshop.done(&["wish", "pin", "dunmarch"]);
     check(&["wish", "pin", "Dunmarch"], "error: wish W-0001 says that already");
 }
+
+#[test]
+fn a_list_is_told_also_while_another_program_writes() {
+    let workshop = Workshop::example();
+    let first = workshop.done(&["reorder"]);
+    workshop.done(&["plan", "drop", "E55"]);
+    let other = rusqlite::Connection::open(workshop.path("workshop.sqlite")).unwrap();
+    other.execute_batch("BEGIN IMMEDIATE").unwrap();
+    let answer = workshop.run(&["reorder"]);
+    assert_eq!(answer.status, 0, "{}", answer.err);
+    assert!(answer.err.contains("this list is not kept for the next one"), "{}", answer.err);
+    assert_ne!(answer.out, first);
+}

@@ -2,7 +2,7 @@
 
 use super::invented::{date, lot, order, small, stamp, store_of};
 use stillroom::book::rows::{LotRow, WishKind, WishRow};
-use stillroom::book::{ListedRow, ReceivedOrder};
+use stillroom::book::{ListRows, ListedRow, ReceivedOrder};
 use stillroom::plan::quantity::{Percent, Quantity};
 use stillroom::store::{PacksReceived, Refusal, Stamp, StoreError, Writing};
 
@@ -69,17 +69,25 @@ fn the_last_list_is_the_last_one() {
         pack: Quantity(250_000),
         packs,
     };
+    let list = |packs| ListRows {
+        lines: vec![line(packs)],
+        whole_mark: format!("{packs}"),
+        lasting_mark: "a".to_owned(),
+        lower_bound: 5,
+        simple_objective: 9,
+        new_would_save: Some(packs),
+    };
     for packs in [3, 4] {
         let writing = store.writing().unwrap();
-        writing.keep_list(&[line(packs)]).unwrap();
+        writing.keep_list(&list(packs)).unwrap();
         writing.commit().unwrap();
     }
     let acts = store.journal().unwrap().acts.len();
-    assert_eq!(store.reading().unwrap().last_list().unwrap(), [line(4)]);
+    assert_eq!(store.reading().unwrap().last_list().unwrap(), list(4));
     assert_eq!(acts, 1, "a list is no act: only the import is one");
     let writing = store.writing().unwrap();
-    writing.keep_list(&[]).unwrap();
-    assert!(writing.last_list().unwrap().is_empty());
+    writing.keep_list(&ListRows::default()).unwrap();
+    assert_eq!(writing.last_list().unwrap(), ListRows::default());
 }
 
 #[test]

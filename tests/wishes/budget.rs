@@ -56,7 +56,7 @@ fn what_can_wait_waits_and_what_is_made_last_is_given_up_first() {
 }
 
 /// Two suppliers, three materials, some with a safety stock, two to four small batches.
-fn random_shop(random: &mut Random) -> Snapshot {
+pub fn random_shop(random: &mut Random) -> Snapshot {
     let mut workshop = Workshop::new();
     let items: Vec<ItemId> = ["clay", "oil", "wax"].map(|code| workshop.material(code)).to_vec();
     for item in &items {

@@ -9,7 +9,7 @@ use stillroom::plan::reorder::listing::{Listing, lines_of};
 /// The snapshot that remembers a list.
 fn remembering(snapshot: &Snapshot, listing: &Listing) -> Snapshot {
     let mut snapshot = snapshot.clone();
-    snapshot.hand.last_list = lines_of(&snapshot, &listing.plan);
+    snapshot.hand.last_list = listing.memory.clone();
     snapshot
 }
 
@@ -59,7 +59,7 @@ fn what_was_ordered_drops_out_and_the_rest_stays() {
     let mut snapshot = remembering(&shop.workshop.snapshot, &first);
     let placed = &first.plan.orders[0];
     for line in &placed.lines {
-        snapshot.hand.last_list.retain(|own| (own.order_on, own.item) != (placed.order_on, line.item));
+        snapshot.hand.last_list.lines.retain(|own| (own.order_on, own.item) != (placed.order_on, line.item));
         let mut ordered = super::support::workshop::Workshop { snapshot };
         ordered.order(placed.supplier, line.item, line.quantity.0, placed.arrives_on);
         snapshot = ordered.snapshot;
@@ -89,4 +89,42 @@ fn an_order_that_was_not_placed_on_its_day_goes_out_on_the_next() {
     let (_, _, next) = listed_on(&remembering(&shop.workshop.snapshot, &first), 5);
     assert_eq!(orders(&next), [(0, 8)]);
     assert!(next.requirements.late.is_empty());
+}
+
+#[test]
+fn a_list_made_twice_is_the_same_to_the_pack() {
+    let (mut several, mut days) = (0, 0);
+    for seed in 40..100 {
+        let mut random = super::support::Random::new(7_000 + seed);
+        let mut snapshot = super::budget::random_shop(&mut random);
+        for supplier in &mut snapshot.suppliers {
+            if random.percent(50) {
+                supplier.minimum_order = Price { minor: random.amount(100, 700) };
+            }
+            supplier.free_postage_from = random.percent(50).then(|| Price { minor: random.amount(300, 900) });
+        }
+        for offer in &mut snapshot.offers {
+            if random.percent(30) {
+                let (from, price) = (random.amount(2, 4), offer.breaks[0].1.minor * 3 / 4);
+                offer.breaks.push((from, Price { minor: price }));
+            }
+        }
+        let (_, _, first) = listed_on(&snapshot, 0);
+        several += u32::from(first.plan.orders.len() > 1);
+        let (_, _, second) = listed_on(&remembering(&snapshot, &first), 0);
+        assert_eq!(second.plan, first.plan, "seed {seed}");
+        assert_eq!(second.new_would_save, first.new_would_save, "seed {seed}");
+        let (_, _, third) = listed_on(&remembering(&snapshot, &second), 0);
+        assert_eq!(third.plan, second.plan, "seed {seed}");
+        // On the next day nothing has changed but the day: where no order was due, the list is the same.
+        if first.plan.orders.iter().all(|order| order.order_on > day(0)) {
+            let (_, _, tomorrow) = listed_on(&remembering(&snapshot, &first), 1);
+            if tomorrow.requirements.problem.requirements == first.requirements.problem.requirements {
+                let lines = |listing: &Listing| lines_of(&snapshot, &listing.plan);
+                assert_eq!(lines(&tomorrow), lines(&first), "seed {seed}");
+                days += 1;
+            }
+        }
+    }
+    assert!(several > 15 && days > 10, "{several} {days}");
 }

@@ -26,7 +26,7 @@ pub struct MoveSettings {
 
 impl Default for MoveSettings {
     fn default() -> Self {
-        Self { furthest_days: 90, trials: 6_000, allocation: SearchLimit { states: 200 } }
+        Self { furthest_days: 90, trials: 3_000, allocation: SearchLimit { states: 200 } }
     }
 }
 

@@ -85,8 +85,7 @@ fn one_after_the_other(field: &Field<'_>, settings: MoveSettings) -> Option<Rank
     let mut plan = vec![Shift::Later(0); field.made_on.len()];
     loop {
         let Some(trouble) = field.troubles(&plan).first().copied() else {
-            let moves: Vec<(EntryId, u32)> = days.into_iter().collect();
-            return Some((moves.iter().map(|(_, days)| days).sum(), moves));
+            return Some(only_those_it_takes(field, plan, days));
         };
         let entry = trouble.entry;
         let next = days.get(&entry).map_or_else(|| field.first_shift(entry), |days| days + 1);
@@ -96,6 +95,20 @@ fn one_after_the_other(field: &Field<'_>, settings: MoveSettings) -> Option<Rank
         days.insert(entry, next);
         plan[entry.index()] = Shift::Later(next);
     }
+}
+
+/// Leaves out the moves without which the plan is whole too: those who moved early may have moved for nothing.
+fn only_those_it_takes(field: &Field<'_>, mut plan: Vec<Shift>, mut days: BTreeMap<EntryId, u32>) -> Ranked {
+    let entries: Vec<EntryId> = days.keys().copied().collect();
+    for entry in entries {
+        let moved = std::mem::replace(&mut plan[entry.index()], Shift::Later(0));
+        if field.troubles(&plan).is_empty() {
+            days.remove(&entry);
+        } else {
+            plan[entry.index()] = moved;
+        }
+    }
+    (days.values().sum(), days.into_iter().collect())
 }
 
 struct Search<'f, 'a> {

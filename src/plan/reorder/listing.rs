@@ -6,7 +6,7 @@ use super::evaluate::{ChosenOrder, Evaluation, evaluate};
 use super::requirements::Requirements;
 use super::shelf::{self, Crowded};
 use super::{Limits, PlannedOrder, Problem, ReorderPlan, solve, solve_from};
-use crate::plan::model::{ItemId, ListedLine, OfferId, Snapshot, SupplierId};
+use crate::plan::model::{ItemId, LastList, ListedLine, OfferId, Snapshot, SupplierId};
 use crate::plan::money::Money;
 use crate::plan::outlook::Outlook;
 use crate::plan::quantity::Percent;
@@ -36,6 +36,8 @@ pub struct Listing {
     pub budget: Option<Budgeted>,
     /// Where the last list stays, what a new one would save.
     pub new_would_save: Option<Money>,
+    /// What the next list will remember: the list before a budget cut it.
+    pub memory: LastList,
     /// Where more comes than there is room for.
     pub crowded: Vec<Crowded>,
 }
@@ -53,9 +55,22 @@ pub fn list(
 ) -> Option<Listing> {
     let left_out = wishes::settle(snapshot, &mut requirements);
     shelf::cap(snapshot, outlook, &mut requirements.problem);
-    let last = last_orders(&requirements.problem, &snapshot.hand.last_list);
-    let (plan, new_would_save) = stable(snapshot, &requirements.problem, &last, settings, stop)?;
-    let plan = shelf::made_to_fit(snapshot, outlook, &requirements.problem, &plan).unwrap_or(plan);
+    let marks = marks(snapshot, &requirements.problem, settings);
+    let (plan, new_would_save) = match as_it_was(snapshot, &requirements.problem, &marks) {
+        Some(same) => same,
+        None => {
+            let (plan, saves) = stable(snapshot, &requirements.problem, &marks, settings, stop)?;
+            (shelf::made_to_fit(snapshot, outlook, &requirements.problem, &plan).unwrap_or(plan), saves)
+        }
+    };
+    let memory = LastList {
+        lines: lines_of(snapshot, &plan),
+        whole_mark: marks.whole,
+        lasting_mark: marks.lasting,
+        lower_bound: plan.lower_bound,
+        simple_objective: plan.simple_objective,
+        new_would_save,
+    };
     let (plan, requirements, budget) = match wishes::budget(&snapshot.hand.wishes, outlook.today) {
         Some(budget) => {
             let (plan, rest, budgeted) = within(outlook, &requirements, plan, budget, &settings.limits)?;
@@ -65,7 +80,56 @@ pub fn list(
     };
     let crowded = shelf::crowded(snapshot, outlook, &requirements.problem, &plan);
     let cut = budget.as_ref().is_some_and(|budget| !budget.uncovered.is_empty());
-    Some(Listing { plan, requirements, left_out, budget, new_would_save: new_would_save.filter(|_| !cut), crowded })
+    Some(Listing {
+        plan,
+        requirements,
+        left_out,
+        budget,
+        new_would_save: new_would_save.filter(|_| !cut),
+        memory,
+        crowded,
+    })
+}
+
+/// What tells a purchasing problem from others.
+struct Marks {
+    /// All of it, with what the list is found by.
+    whole: String,
+    /// Without the day, the horizon and what left-over is worth, which change from day to day.
+    lasting: String,
+}
+
+/// FNV-1a of 64 bits (constants from memory) over the printed form: a mark that differs by accident costs a search, and one
+/// that agrees by accident (1 in 10^19) shows a list that the rules are checked for all the same.
+fn marks(snapshot: &Snapshot, problem: &Problem, settings: &ListSettings) -> Marks {
+    let lasting =
+        format!("{:?}{:?}{:?}{:?}", problem.requirements, problem.suppliers, problem.offers, snapshot.hand.wishes);
+    let whole = format!("{lasting}{:?}{:?}{:?}{settings:?}", problem.start, problem.end, problem.credits);
+    let mark = |text: &str| {
+        let step = |hash: u64, byte: u8| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
+        format!("{:016x}", text.bytes().fold(0xcbf2_9ce4_8422_2325, step))
+    };
+    Marks { whole: mark(&whole), lasting: mark(&lasting) }
+}
+
+/// The last list as it was, where it answered the very same problem: the same question has the same answer.
+fn as_it_was(snapshot: &Snapshot, problem: &Problem, marks: &Marks) -> Option<(ReorderPlan, Option<Money>)> {
+    let last = &snapshot.hand.last_list;
+    if last.whole_mark != marks.whole {
+        return None;
+    }
+    let evaluation = evaluate(problem, &last_orders(problem, &last.lines)).ok()?;
+    let plan = ReorderPlan {
+        lower_bound: last.lower_bound.min(evaluation.objective),
+        orders: evaluation.orders,
+        cost: evaluation.cost,
+        credit: evaluation.credit,
+        keeping: evaluation.keeping,
+        objective: evaluation.objective,
+        simple_objective: last.simple_objective,
+        searched_to_the_end: true,
+    };
+    Some((plan, last.new_would_save))
 }
 
 /// The last list where it still does and a new one would not save enough, else the new one. With a preferred supplier both
@@ -73,17 +137,23 @@ pub fn list(
 fn stable(
     snapshot: &Snapshot,
     problem: &Problem,
-    last: &[ChosenOrder],
+    marks: &Marks,
     settings: &ListSettings,
     stop: &mut dyn FnMut() -> bool,
 ) -> Option<(ReorderPlan, Option<Money>)> {
     let preferring = wishes::preferring(problem, &snapshot.hand.wishes);
     let searched = preferring.as_ref().unwrap_or(problem);
-    let found = solve_from(searched, &settings.limits, last, stop)?;
+    let last = last_orders(searched, &snapshot.hand.last_list.lines);
+    let found = solve_from(searched, &settings.limits, &last, stop)?;
     let (best, kept) =
         (as_late_as_can_be(searched, found.best), found.kept.map(|kept| as_late_as_can_be(searched, kept)));
     let saves = |kept: &ReorderPlan| kept.objective - best.objective;
+    let is_unchanged = snapshot.hand.last_list.lasting_mark == marks.lasting;
     let stays = |kept: &ReorderPlan| {
+        // Where nothing has changed but the day, a longer search is no reason to turn the list over.
+        if is_unchanged && chosen_of(searched, &kept.orders) == last {
+            return true;
+        }
         let least = settings.change_must_save.of(kept.objective.minor.max(0));
         saves(kept).minor < least.max(1)
     };
