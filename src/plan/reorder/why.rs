@@ -40,7 +40,8 @@ pub enum WithoutSupplier {
     Costs(Money),
     /// Only he can bring these in time.
     OnlyHe(Vec<ItemId>),
-    /// No list was found.
+    /// No list was found, or none was looked for: on a large list that is only done for the suppliers of the first order
+    /// day, which are the ones to decide about, and on a huge one not at all.
     NotFound,
 }
 
@@ -61,13 +62,24 @@ pub struct FreePostage {
 /// Steps of the short searches, of a hundred of the list's own.
 const SHARE_OF_STEPS: u64 = 4;
 
+/// With more requirements than this a list is large: a search for every supplier would take longer than the list itself.
+const LARGE: usize = 120;
+/// With more than this, one for any would.
+const HUGE: usize = 400;
+
 /// Why each order of the plan is on the list, in their order.
 #[must_use]
 pub fn why(problem: &Problem, plan: &ReorderPlan) -> Vec<OrderWhy> {
     let chosen = chosen_of(problem, &plan.orders);
+    let first_day = plan.orders.iter().map(|order| order.order_on).min();
+    let needs = problem.requirements.len();
+    let is_asked = |order: &&PlannedOrder| needs <= LARGE || needs <= HUGE && Some(order.order_on) == first_day;
+    let asked: BTreeSet<SupplierId> = plan.orders.iter().filter(is_asked).map(|order| order.supplier).collect();
     let suppliers: BTreeSet<SupplierId> = plan.orders.iter().map(|order| order.supplier).collect();
-    let without: BTreeMap<SupplierId, WithoutSupplier> =
-        suppliers.into_iter().map(|supplier| (supplier, without_supplier(problem, plan, &chosen, supplier))).collect();
+    let without: BTreeMap<SupplierId, WithoutSupplier> = suppliers
+        .into_iter()
+        .map(|supplier| (supplier, without_supplier(problem, plan, &chosen, (supplier, asked.contains(&supplier)))))
+        .collect();
     let of = |(place, order): (usize, &PlannedOrder)| OrderWhy {
         first_need: first_need(problem, order),
         without_supplier: without[&order.supplier].clone(),
@@ -88,7 +100,7 @@ fn without_supplier(
     problem: &Problem,
     plan: &ReorderPlan,
     chosen: &[ChosenOrder],
-    supplier: SupplierId,
+    (supplier, may_search): (SupplierId, bool),
 ) -> WithoutSupplier {
     let mut other = problem.clone();
     let is_his = |place: usize| problem.suppliers[place].supplier == supplier;
@@ -99,6 +111,9 @@ fn without_supplier(
         .collect();
     if !only_he.is_empty() {
         return WithoutSupplier::OnlyHe(only_he.into_iter().collect());
+    }
+    if !may_search {
+        return WithoutSupplier::NotFound;
     }
     let moved: BTreeMap<_, usize> = other.offers.iter().enumerate().map(|(place, pack)| (pack.offer, place)).collect();
     let rest = chosen.iter().filter(|order| !is_his(order.supplier)).map(|order| ChosenOrder {
