@@ -78,10 +78,11 @@ fn report(name: &str, size: &str, problem: &Problem, long: f64, best: Option<i64
     let least = runs.iter().map(|run| run.0.objective.minor).min().unwrap_or(i64::MAX);
     let best = best.unwrap_or(i64::MAX).min(least).min(found.objective.minor).min(by_steps.0.objective.minor);
     let over = |plan: &ReorderPlan| 100.0 * (plan.objective.minor as f64 / best.max(1) as f64 - 1.0);
-    let gap = |plan: &ReorderPlan| {
-        100.0 * (1.0 - plan.lower_bound.minor as f64 / plan.objective.minor.max(1) as f64)
-    };
-    print!("{name:<12} best {best:>9} simple +{:<6.2}", 100.0 * (found.simple_objective.minor as f64 / best as f64 - 1.0));
+    let gap = |plan: &ReorderPlan| 100.0 * (1.0 - plan.lower_bound.minor as f64 / plan.objective.minor.max(1) as f64);
+    print!(
+        "{name:<12} best {best:>9} simple +{:<6.2}",
+        100.0 * (found.simple_objective.minor as f64 / best as f64 - 1.0)
+    );
     for (ms, (plan, spent)) in budgets.iter().zip(&runs) {
         print!(" | {ms} ms: +{:.2} gap {:.2} ({:.0})", over(plan), gap(plan), spent * 1e3);
     }

@@ -166,14 +166,7 @@ impl Mixer<'_> {
     }
 
     /// Completes a mix with one offer: as few packs as do, and the breaks above that.
-    fn singles(
-        &self,
-        mix: Mix,
-        kind: usize,
-        offer: usize,
-        amount: i64,
-        found: &mut Vec<Mix>,
-    ) {
+    fn singles(&self, mix: Mix, kind: usize, offer: usize, amount: i64, found: &mut Vec<Mix>) {
         let pack = &self.problem.offers[self.offers[offer]];
         let Some(&(lowest, _)) = pack.breaks.first() else { return };
         let packs = ceiling(amount - mix.quantity, pack.quantity.0).max(lowest).max(1);
@@ -184,14 +177,7 @@ impl Mixer<'_> {
     }
 
     /// Mixes of two offers, and of a third for the rest.
-    fn pairs(
-        &self,
-        first: usize,
-        second: usize,
-        amount: i64,
-        usable: &impl Fn(usize) -> bool,
-        found: &mut Vec<Mix>,
-    ) {
+    fn pairs(&self, first: usize, second: usize, amount: i64, usable: &impl Fn(usize) -> bool, found: &mut Vec<Mix>) {
         let pack = &self.problem.offers[self.offers[first]];
         let most = (amount - 1).div_euclid(pack.quantity.0);
         let most = pack.most_packs.map_or(most, |cap| most.min(cap));
@@ -228,8 +214,7 @@ fn ceiling(amount: i64, size: i64) -> i64 {
 
 /// Sorts by goods and drops what brings no more than something cheaper (nor is lighter, where that counts), and all beyond a few.
 fn keep_the_useful(found: &mut Vec<Mix>, by_weight: bool) {
-    found
-        .sort_by_key(|mix| (mix.goods, std::cmp::Reverse(mix.quantity), mix.weight_mg));
+    found.sort_by_key(|mix| (mix.goods, std::cmp::Reverse(mix.quantity), mix.weight_mg));
     let (mut most, mut lightest) = (i64::MIN, i64::MAX);
     found.retain(|mix| {
         let useful = mix.quantity > most || by_weight && mix.weight_mg < lightest;

@@ -8,6 +8,7 @@ mod bound;
 mod candidates;
 mod cover;
 pub mod evaluate;
+mod floor;
 mod given;
 mod lots;
 mod material;
@@ -17,6 +18,7 @@ pub mod requirements;
 mod search;
 mod simple;
 mod solve;
+mod totals;
 
 pub use solve::{Found, Limits, solve, solve_from};
 
