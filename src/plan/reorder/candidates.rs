@@ -8,7 +8,6 @@ use super::evaluate::{self, ChosenOrder, number};
 use super::mixes::bit;
 use super::{Pack, Problem, Terms};
 use crate::plan::model::{ItemId, Postage};
-use crate::plan::money::Price;
 use crate::plan::quantity::Percent;
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, BTreeSet};

@@ -40,11 +40,14 @@ pub(super) fn bit(offer: usize) -> u32 {
     1_u32.wrapping_shl(u32::try_from(offer).unwrap_or(31))
 }
 
+/// Material, house, amount, and the offers that last, as bits.
+type Wanted = (u32, u32, i64, u32);
+
 /// All mixes made so far, so that none is made twice.
 #[derive(Debug, Default)]
 pub(super) struct Shelf {
     mixes: Vec<Mix>,
-    places: HashMap<(u32, u32, i64, u32), (u32, u32), BuildHasherDefault<Stir>>,
+    places: HashMap<Wanted, (u32, u32), BuildHasherDefault<Stir>>,
     made: Vec<Mix>,
 }
 

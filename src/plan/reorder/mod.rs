@@ -9,6 +9,7 @@ pub mod budget;
 mod candidates;
 mod cover;
 pub mod evaluate;
+mod floor;
 mod given;
 pub mod listing;
 mod lots;
@@ -21,6 +22,7 @@ pub mod shelf;
 mod simple;
 mod solve;
 pub mod soonest;
+mod totals;
 pub mod why;
 
 pub use solve::{Found, Limits, solve, solve_from};

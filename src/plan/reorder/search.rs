@@ -32,6 +32,8 @@ pub(super) struct Search<'a, 'p> {
     deliveries: Vec<Delivery>,
     scratch: Scratch,
     steps: u64,
+    /// Steps that are kept for later.
+    reserve: u64,
     stop: &'a mut dyn FnMut() -> bool,
     stopped: bool,
     chance: Chance,
@@ -71,6 +73,7 @@ impl<'a, 'p> Search<'a, 'p> {
             deliveries: Vec::new(),
             scratch: Scratch::default(),
             steps,
+            reserve: 0,
             stop,
             stopped: false,
             chance: Chance(0x0057_1112_0031),
@@ -80,6 +83,18 @@ impl<'a, 'p> Search<'a, 'p> {
     /// True where the clock ended it.
     #[must_use]
     pub fn was_stopped(&self) -> bool {
+        self.stopped
+    }
+
+    /// Ends the search after so many steps for now; all that are left may be used where `None`.
+    pub fn pause_after(&mut self, steps: Option<u64>) {
+        self.reserve = steps.map_or(0, |steps| self.steps.saturating_sub(steps));
+    }
+
+    /// Asks whether the clock ends it.
+    #[must_use]
+    pub fn is_stopped(&mut self) -> bool {
+        self.stopped = self.stopped || (self.stop)();
         self.stopped
     }
 
@@ -104,8 +119,7 @@ impl<'a, 'p> Search<'a, 'p> {
     }
 
     fn over(&mut self) -> bool {
-        self.stopped = self.stopped || (self.stop)();
-        self.stopped || self.steps == 0
+        self.is_stopped() || self.steps <= self.reserve
     }
 
     /// Replaces a material's column.

@@ -1,5 +1,6 @@
 //! From a problem to its plan.
 
+use super::books::Column;
 use super::bound;
 use super::candidates::Case;
 use super::evaluate::ChosenOrder;
@@ -72,10 +73,20 @@ pub fn solve_from(
         starts.insert(0, columns);
     }
     let first = kept_filled.iter().chain(std::iter::once(&plain)).min_by_key(|filled| filled.evaluation.objective);
-    let first = first?.clone();
-    let (best, stopped) = improve(problem, &case, &starts, first, limits, stop);
-    let goods = goods_by_supplier(problem, &best.evaluation.orders);
-    let lower = Money { minor: bound::lower_bound(&case, &goods, best.evaluation.objective.minor) };
+    let mut improver = Improver { problem, case: &case, best: first?.clone() };
+    let mut search = Search::new(&case, limits.steps, stop);
+    // A first round of small changes, then the bound, then the long search: whoever stops that early has both.
+    search.pause_after(Some(FIRST_ROUND * case.materials.len() as u64));
+    improver.descend(&mut search, &starts);
+    let evaluation = &improver.best.evaluation;
+    let goods = goods_by_supplier(problem, &evaluation.orders);
+    let objective = evaluation.objective.minor;
+    let lower = Money { minor: bound::lower_bound(&case, &goods, objective, &mut || search.is_stopped()) };
+    search.pause_after(None);
+    if let Some(columns) = improver.descend(&mut search, &starts) {
+        improver.shake(&mut search, &columns);
+    }
+    let (best, stopped) = (improver.best, search.was_stopped());
     let plan = |filled: Filled| {
         let evaluation = filled.evaluation;
         ReorderPlan {
@@ -101,38 +112,45 @@ fn goods_by_supplier(problem: &Problem, orders: &[PlannedOrder]) -> Vec<i64> {
     problem.suppliers.iter().map(bought).collect()
 }
 
-/// Searches from each start; the best plan, and whether the clock ended the search.
-fn improve(
-    problem: &Problem,
-    case: &Case<'_>,
-    starts: &[Vec<super::books::Column>],
-    plain: Filled,
-    limits: &Limits,
-    stop: &mut dyn FnMut() -> bool,
-) -> (Filled, bool) {
-    let mut best = plain;
-    let mut keep = |columns: &[super::books::Column]| {
-        if let Some(filled) = simple::filled(problem, case, columns.to_vec())
-            && filled.evaluation.objective < best.evaluation.objective
+/// So often each material is planned anew before the bound is worked out.
+const FIRST_ROUND: u64 = 8;
+
+/// Keeps the best plan that a search finds.
+struct Improver<'a, 'p> {
+    problem: &'p Problem,
+    case: &'a Case<'p>,
+    best: Filled,
+}
+
+impl Improver<'_, '_> {
+    fn keep(&mut self, columns: &[Column]) {
+        if let Some(filled) = simple::filled(self.problem, self.case, columns.to_vec())
+            && filled.evaluation.objective < self.best.evaluation.objective
         {
-            best = filled;
+            self.best = filled;
         }
-    };
-    let mut search = Search::new(case, limits.steps, stop);
-    let mut descended: Vec<(f64, Vec<super::books::Column>)> = Vec::new();
-    for start in starts {
-        search.start_from(start);
-        search.descend();
-        keep(search.columns());
-        descended.push((search.total(), search.columns().to_vec()));
     }
-    descended.sort_by(|one, other| one.0.total_cmp(&other.0));
-    if let Some((_, columns)) = descended.first() {
+
+    /// Makes small changes to each start until none helps; the cheapest columns.
+    fn descend(&mut self, search: &mut Search<'_, '_>, starts: &[Vec<Column>]) -> Option<Vec<Column>> {
+        let mut found: Option<(f64, Vec<Column>)> = None;
+        for start in starts {
+            search.start_from(start);
+            search.descend();
+            self.keep(search.columns());
+            if found.as_ref().is_none_or(|(least, _)| search.total() < *least) {
+                found = Some((search.total(), search.columns().to_vec()));
+            }
+        }
+        found.map(|(_, columns)| columns)
+    }
+
+    /// Goes on from there with chance, until the steps are used up.
+    fn shake(&mut self, search: &mut Search<'_, '_>, columns: &[Column]) {
         search.start_from(columns);
         search.shake();
-        keep(search.columns());
+        self.keep(search.columns());
     }
-    (best, search.was_stopped())
 }
 
 /// The plan without orders.
