@@ -3,10 +3,12 @@
 mod bench;
 mod letters;
 mod questions;
+mod wishes;
 
 pub use bench::{Act, Leaving, Lot, Make, Pieces, Stocktake};
 pub use letters::{Outbox, Schedule, Snooze};
 pub use questions::{Batch, Files, Formula, Month, Prices, Sheet, Trace, UseUp, Weigh, WriteOffs};
+pub use wishes::{Reorder, Supplier, Wish};
 
 use crate::clock::AsOf;
 use crate::post::report_name::ReportName;
@@ -69,6 +71,12 @@ pub enum Command {
     Expiring(Expiring),
     /// Find what to order, from whom, in which packs, by which day, at the least cost
     Reorder(Reorder),
+    /// Keep, list or lift what you want of every reorder list: nothing from a supplier, no more than a budget
+    #[command(subcommand)]
+    Wish(Wish),
+    /// Show suppliers, and how long their parcels really take
+    #[command(subcommand)]
+    Supplier(Supplier),
     /// Place an order that was proposed, list or cancel orders
     #[command(subcommand)]
     Order(Order),
@@ -215,23 +223,6 @@ pub struct Expiring {
     /// Show what could be made of what is at risk as well, as `use-up` does
     #[arg(long, conflicts_with = "why")]
     pub use_up: bool,
-    /// Where it is written besides
-    #[command(flatten)]
-    pub files: Files,
-}
-
-/// Arguments of `reorder`.
-#[derive(Debug, Args)]
-pub struct Reorder {
-    /// The last day to look at; the last make date of the plan where it is not given
-    #[arg(long, value_name = "DATE", value_parser = date)]
-    pub through: Option<NaiveDate>,
-    /// Stop looking for a cheaper plan after so many seconds
-    #[arg(long, allow_negative_numbers = true)]
-    pub seconds: Option<f64>,
-    /// Show the lines of one material, and what they cover
-    #[arg(long, value_name = "MATERIAL")]
-    pub why: Option<String>,
     /// Where it is written besides
     #[command(flatten)]
     pub files: Files,

@@ -16,7 +16,7 @@ use chrono_tz::Tz;
 use etcetera::BaseStrategy;
 use serde::Deserialize;
 use std::io::ErrorKind;
-use std::ops::Range;
+use std::ops::{Range, RangeInclusive};
 use std::path::{Path, PathBuf};
 use toml::Spanned;
 
@@ -53,6 +53,36 @@ pub struct Reorder {
     pub window_days: u32,
     /// Share of the lowest landed price that it is worth; 0 to 100 %.
     pub worth: Percent,
+    /// A new list has to save at least so much of what the last one costs, or the last one stays; 0 to 100 %.
+    pub change_must_save: Percent,
+    /// Which lead times order days are reckoned with.
+    pub lead_time: LeadTimeFrom,
+    /// So many received orders are needed before a supplier's lead time counts as learned; 1 or more.
+    pub lead_time_orders: u32,
+    /// After so many days the list is looked at again; what cannot wait until then is due. 1 or more.
+    pub next_look_days: u32,
+}
+
+/// Where lead times come from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LeadTimeFrom {
+    /// What the supplier says.
+    Stated,
+    /// What received orders have taught, where there are enough of them.
+    Learned,
+}
+
+impl Default for Reorder {
+    fn default() -> Self {
+        Self {
+            window_days: 60,
+            worth: Percent { millionths: 50_000_000 },
+            change_must_save: Percent { millionths: 1_000_000 },
+            lead_time: LeadTimeFrom::Stated,
+            lead_time_orders: 5,
+            next_look_days: 1,
+        }
+    }
 }
 
 /// What is weighed at the bench, and how well.
@@ -70,7 +100,7 @@ impl Default for Config {
             store: None,
             home_currency: Currency::EUR,
             time_zone: None,
-            reorder: Reorder { window_days: 60, worth: Percent { millionths: 50_000_000 } },
+            reorder: Reorder::default(),
             bench: Bench { scale_readability: Mass { mg: 100 }, tolerance: Percent { millionths: 2_000_000 } },
             mail: Mail::default(),
             schedules: Vec::new(),
@@ -205,6 +235,10 @@ struct Written {
 struct WrittenReorder {
     window_days: Option<Spanned<i64>>,
     worth_percent: Option<Spanned<WrittenNumber>>,
+    change_must_save_percent: Option<Spanned<WrittenNumber>>,
+    lead_time: Option<Spanned<String>>,
+    lead_time_orders: Option<Spanned<i64>>,
+    next_look_days: Option<Spanned<i64>>,
 }
 
 #[derive(Default, Deserialize)]
@@ -294,17 +328,53 @@ impl Source<'_> {
     }
 
     fn reorder(&self, written: &WrittenReorder, usual: Reorder) -> Result<Reorder, ConfigError> {
-        let window_days = match &written.window_days {
-            Some(days) => u32::try_from(*days.get_ref()).ok().filter(|&days| days <= 3_650).ok_or_else(|| {
-                self.wrong(days.span(), format!("window_days is {}; it should be 0 to 3650", days.get_ref()))
-            })?,
-            None => usual.window_days,
+        let percent = |number: &Option<Spanned<WrittenNumber>>, key, usual| match number {
+            Some(number) => self.percent(number, key),
+            None => Ok(usual),
         };
-        let worth = match &written.worth_percent {
-            Some(number) => self.percent(number, "worth_percent")?,
-            None => usual.worth,
+        let lead_time = match &written.lead_time {
+            Some(word) => match word.get_ref().as_str() {
+                "stated" => LeadTimeFrom::Stated,
+                "learned" => LeadTimeFrom::Learned,
+                other => {
+                    let message = format!("lead_time is {other:?}; it should be \"stated\" or \"learned\"");
+                    return Err(self.wrong(word.span(), message));
+                }
+            },
+            None => usual.lead_time,
         };
-        Ok(Reorder { window_days, worth })
+        Ok(Reorder {
+            window_days: self.whole(&written.window_days, "window_days", 0..=3_650, usual.window_days)?,
+            worth: percent(&written.worth_percent, "worth_percent", usual.worth)?,
+            change_must_save: percent(
+                &written.change_must_save_percent,
+                "change_must_save_percent",
+                usual.change_must_save,
+            )?,
+            lead_time,
+            lead_time_orders: self.whole(
+                &written.lead_time_orders,
+                "lead_time_orders",
+                1..=1_000,
+                usual.lead_time_orders,
+            )?,
+            next_look_days: self.whole(&written.next_look_days, "next_look_days", 1..=365, usual.next_look_days)?,
+        })
+    }
+
+    fn whole(
+        &self,
+        number: &Option<Spanned<i64>>,
+        key: &str,
+        range: RangeInclusive<u32>,
+        usual: u32,
+    ) -> Result<u32, ConfigError> {
+        let Some(number) = number else { return Ok(usual) };
+        let value = u32::try_from(*number.get_ref()).ok().filter(|value| range.contains(value));
+        value.ok_or_else(|| {
+            let (least, most) = (range.start(), range.end());
+            self.wrong(number.span(), format!("{key} is {}; it should be {least} to {most}", number.get_ref()))
+        })
     }
 
     fn bench(&self, written: &WrittenBench, usual: Bench) -> Result<Bench, ConfigError> {

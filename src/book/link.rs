@@ -1,15 +1,17 @@
 //! From the book to the core's snapshot: codes become references, balance lines are filled in.
 
-use super::rows::{BandStart, FormulaLineRow, PremixRow, ProductRow, Share};
+use super::rows::{BandStart, FormulaLineRow, PremixRow, ProductRow, Share, WishKind, WishRow};
 use super::versions::version_order;
-use super::{Book, Standing};
+use super::{Book, ListRows, ListedRow, ReceivedOrder, Standing};
 use crate::plan::calendar::OrderCalendar;
+use crate::plan::lead_time::learned;
 use crate::plan::model::{
-    DatedRate, Formula, FormulaId, FormulaLine, Item, ItemId, Lot, Offer, OpenOrder, Packaging, PlanEntry, Postage,
-    Premix, Product, ProductId, Snapshot, Supplier, SupplierId, UseRates,
+    DatedRate, Formula, FormulaId, FormulaLine, Hand, Item, ItemId, LastList, ListedLine, Lot, Offer, OpenOrder,
+    Packaging, PlanEntry, Postage, Premix, Product, ProductId, Snapshot, Supplier, SupplierId, UseRates,
 };
-use crate::plan::money::{Currency, Price};
+use crate::plan::money::{Currency, Money, Price};
 use crate::plan::quantity::{Mass, Percent, Quantity, Unit};
+use crate::plan::wishes::{Target, Want, Wish};
 use std::collections::{BTreeMap, HashMap};
 
 /// A reference of the book that leads nowhere. Intake and the store's foreign keys keep such books out.
@@ -44,6 +46,7 @@ pub fn link(book: &Book, home: Currency, standings: &[Standing]) -> Result<Snaps
         formulas,
         products: products(book, &index)?,
         entries: entries(book, &index)?,
+        hand: Hand { wishes: wishes(book, &index)?, ..Hand::default() },
     })
 }
 
@@ -158,6 +161,7 @@ fn items(book: &Book, index: &Index<'_>) -> Vec<Item> {
             unopened_life: row.unopened_life,
             opened_life: row.opened_life,
             safety_stock: row.safety_stock,
+            shelf_space: row.shelf_space,
             always_at_hand: row.always_at_hand,
             density: row.density,
             piece_mass: row.piece_mass,
@@ -178,6 +182,7 @@ fn items(book: &Book, index: &Index<'_>) -> Vec<Item> {
             unopened_life: row.life,
             opened_life: None,
             safety_stock: Quantity::ZERO,
+            shelf_space: None,
             always_at_hand: false,
             density: None,
             piece_mass: None,
@@ -340,4 +345,73 @@ fn entries(book: &Book, index: &Index<'_>) -> Result<Vec<PlanEntry>, LinkError> 
             Ok(PlanEntry { code: row.entry.clone(), product, amount: row.amount, when: row.when })
         })
         .collect()
+}
+
+/// The wishes that count.
+fn wishes(book: &Book, index: &Index<'_>) -> Result<Vec<Wish>, LinkError> {
+    let wish = |row: &WishRow| Ok(want(row, index)?.map(|want| Wish { code: row.wish.clone(), want }));
+    let kept = book.wishes.iter().filter(|row| !row.lifted);
+    kept.filter_map(|row| wish(row).transpose()).collect()
+}
+
+/// What a row wants; `None` where it says nothing that can be wanted, which intake keeps out.
+fn want(row: &WishRow, index: &Index<'_>) -> Result<Option<Want>, LinkError> {
+    let supplier = match row.supplier.as_str() {
+        "" => None,
+        code => Some(index.supplier("wish", &row.wish, code)?),
+    };
+    let item = match row.material.as_str() {
+        "" => None,
+        code => Some(index.item("wish", &row.wish, code)?),
+    };
+    let target = match (supplier, item, row.from) {
+        (Some(supplier), Some(item), _) => Some(Target::Offer(supplier, item, row.pack)),
+        (Some(supplier), None, _) => Some(Target::Supplier(supplier)),
+        (None, Some(item), _) => Some(Target::Material(item)),
+        (None, None, Some(from)) => Some(Target::Days(from, row.to.unwrap_or(from))),
+        (None, None, None) => None,
+    };
+    Ok(match row.kind {
+        WishKind::Exclude => target.map(Want::Exclude),
+        WishKind::Pin => target.map(Want::Pin),
+        WishKind::Prefer => supplier.zip(row.percent).map(|(supplier, percent)| Want::Prefer(supplier, percent)),
+        WishKind::Budget => row.amount.map(|amount| Want::Budget(Money { minor: amount.minor }, row.to)),
+    })
+}
+
+/// Adds what the store knows beside the book: the last list, as far as its offers are still there, and what received
+/// orders tell of their suppliers.
+pub fn remember(snapshot: &mut Snapshot, list: &ListRows, received: &[ReceivedOrder]) {
+    let supplier = |code: &str| snapshot.suppliers.iter().position(|supplier| supplier.code == code);
+    let item = |code: &str| snapshot.items.binary_search_by(|item| item.code.as_str().cmp(code)).ok();
+    let line = |row: &ListedRow| {
+        Some(ListedLine {
+            order_on: row.order_on,
+            supplier: SupplierId::new(supplier(&row.supplier)?),
+            item: ItemId::new(item(&row.material)?),
+            pack: row.pack,
+            packs: row.packs,
+        })
+    };
+    let money = |minor| Money { minor };
+    let last_list = LastList {
+        lines: list.lines.iter().filter_map(line).collect(),
+        whole_mark: list.whole_mark.clone(),
+        lasting_mark: list.lasting_mark.clone(),
+        lower_bound: money(list.lower_bound),
+        simple_objective: money(list.simple_objective),
+        new_would_save: list.new_would_save.map(money),
+    };
+    let mut days: BTreeMap<SupplierId, Vec<_>> = BTreeMap::new();
+    for order in received {
+        if let Some(place) = supplier(&order.supplier) {
+            days.entry(SupplierId::new(place)).or_default().push((order.placed, order.complete));
+        }
+    }
+    let lead_time = |(supplier, orders): (SupplierId, Vec<_>)| {
+        Some((supplier, learned(&orders, &snapshot.suppliers[supplier.index()].calendar)?))
+    };
+    let lead_times = days.into_iter().filter_map(lead_time).collect();
+    snapshot.hand.last_list = last_list;
+    snapshot.hand.lead_times = lead_times;
 }

@@ -7,11 +7,11 @@ pub mod link;
 pub mod rows;
 pub mod versions;
 
-use crate::plan::money::Price;
+use crate::plan::money::{Currency, Price};
 use crate::plan::quantity::Quantity;
 use rows::{
     ActRow, BatchRow, ChangeRow, FormulaLineRow, LotRow, MaterialRow, MovementRow, OfferRow, OrderRow, PackagingRow,
-    PieceRow, PlanRow, PostageRow, PremixRow, ProductRow, RateRow, SettingRow, SupplierRow, WeighingRow,
+    PieceRow, PlanRow, PostageRow, PremixRow, ProductRow, RateRow, SettingRow, SupplierRow, WeighingRow, WishRow,
 };
 
 /// All rows of a workshop. Each list is in the order of its key, but for `formula_lines` and `packaging`, whose lines
@@ -43,6 +43,53 @@ pub struct Book {
     /// Key: `entry`; in the order of the plan. Where files are read or written, entries that were made or dropped are
     /// among them.
     pub plan: Vec<PlanRow>,
+    /// Key: `wish`.
+    pub wishes: Vec<WishRow>,
+}
+
+/// A line of the last reorder list: kept so that the next one does not turn everything over for a few cents.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct ListedRow {
+    /// Day of the order.
+    pub order_on: chrono::NaiveDate,
+    /// From whom.
+    pub supplier: String,
+    /// Of what.
+    pub material: String,
+    /// How much is in a pack.
+    pub pack: Quantity,
+    /// How many packs.
+    pub packs: i64,
+}
+
+/// The last reorder list, with what was worked out beside it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct ListRows {
+    /// Its lines, in their order.
+    pub lines: Vec<ListedRow>,
+    /// What tells the purchasing problem from others; empty where it is not known.
+    pub whole_mark: String,
+    /// The same without what every day changes.
+    pub lasting_mark: String,
+    /// No plan had a smaller objective, in home minor units.
+    pub lower_bound: i64,
+    /// What buying each material alone would have come to.
+    pub simple_objective: i64,
+    /// What a new list would have saved, where an older one stayed.
+    pub new_would_save: Option<i64>,
+}
+
+/// An order that has come in full.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct ReceivedOrder {
+    /// From whom.
+    pub supplier: String,
+    /// Its code.
+    pub order: String,
+    /// The day it was placed.
+    pub placed: chrono::NaiveDate,
+    /// The day on which the last of it came.
+    pub complete: chrono::NaiveDate,
 }
 
 impl Book {
@@ -75,6 +122,15 @@ pub struct Journal {
     pub changes: Vec<ChangeRow>,
     /// Key: `setting`.
     pub settings: Vec<SettingRow>,
+}
+
+impl Journal {
+    /// The home currency, where the settings name it.
+    #[must_use]
+    pub fn home(&self) -> Option<Currency> {
+        let row = self.settings.iter().find(|row| row.setting == "home_currency")?;
+        Currency::from_code(&row.value)
+    }
 }
 
 /// What the ledger says of a lot.

@@ -30,6 +30,8 @@ pub struct MaterialRow {
     pub opened_life: Option<Span>,
     /// What should always be left.
     pub safety_stock: Quantity,
+    /// What there is room for on the shelf; above 0. As much as comes where `None`.
+    pub shelf_space: Option<Quantity>,
     /// Highest use rate in what stays on the skin.
     pub max_leave_on: Option<Percent>,
     /// Highest use rate in what is rinsed off.
@@ -482,14 +484,70 @@ pub struct ChangeRow {
 }
 
 /// What acts change besides the ledger. `stands` is `yes` or empty: an order line that was placed and not cancelled, an
-/// entry that is planned and not dropped, a batch that was made and not undone, a formula version that is worked to.
-pub const CHANGED_FIELDS: [(&str, &[&str]); 5] = [
+/// entry that is planned and not dropped, a batch that was made and not undone, a formula version that is worked to, a
+/// wish that was kept and not lifted.
+pub const CHANGED_FIELDS: [(&str, &[&str]); 6] = [
     ("lot", &["state", "opened", "best_before", "place"]),
     ("order", &["stands", "packs_received"]),
     ("plan", &["stands", "when", "amount"]),
     ("batch", &["stands"]),
     ("formula", &["stands"]),
+    ("wish", &["stands"]),
 ];
+
+/// What a wish about the reorder list asks for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum WishKind {
+    /// Not from there, not of that, not on that day.
+    Exclude,
+    /// From there, of that, on that day.
+    Pin,
+    /// A supplier may cost more.
+    Prefer,
+    /// No more than so much is spent.
+    Budget,
+}
+
+impl WishKind {
+    /// The word of the files.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Exclude => "exclude",
+            Self::Pin => "pin",
+            Self::Prefer => "prefer",
+            Self::Budget => "budget",
+        }
+    }
+}
+
+/// A row of `wishes`: what the maker wants of every reorder list. A wish that was lifted stays, so that lifting it can be
+/// undone.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WishRow {
+    /// Key.
+    pub wish: String,
+    /// What it asks for.
+    pub kind: WishKind,
+    /// Of whom; empty where it is about no supplier.
+    pub supplier: String,
+    /// Of what; empty where it is about no material.
+    pub material: String,
+    /// Of which pack, in the material's unit; only beside supplier and material.
+    pub pack: Option<Quantity>,
+    /// The first day that it is about.
+    pub from: Option<NaiveDate>,
+    /// The last such day; of a budget, the last day whose orders it pays.
+    pub to: Option<NaiveDate>,
+    /// By how much a preferred supplier may cost more.
+    pub percent: Option<Percent>,
+    /// The budget, in the home currency.
+    pub amount: Option<Price>,
+    /// Why, as the maker said it.
+    pub reason: String,
+    /// True once it no longer counts.
+    pub lifted: bool,
+}
 
 /// A row of `settings`.
 #[derive(Clone, Debug, PartialEq, Eq)]

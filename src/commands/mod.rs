@@ -34,11 +34,13 @@ mod sheet;
 mod snooze;
 mod stock;
 mod stocktake;
+mod supplier;
 mod today;
 mod trace;
 mod use_up;
 mod watch;
 mod weigh;
+mod wish;
 mod write_offs;
 
 use crate::cli::{Cli, Command};
@@ -62,6 +64,8 @@ pub fn run(cli: Cli, screen: Screen) -> Result<String, CommandError> {
         Command::Allocate(arguments) => allocate::run(&session, &arguments),
         Command::Expiring(arguments) => expiring::run(&session, &arguments),
         Command::Reorder(arguments) => reorder::run(&session, &arguments),
+        Command::Wish(what) => wish::run(&session, &what),
+        Command::Supplier(what) => supplier::run(&session, &what),
         Command::Order(what) => order::run(&session, &what),
         Command::Receive(arguments) => receive::run(&session, &arguments),
         Command::Plan(what) => plan::run(&session, &what),

@@ -1,7 +1,7 @@
 //! `order`: a proposal becomes an order, orders are listed, and what has not come is cancelled.
 
 use super::reorder::Proposal;
-use super::session::{Session, find, snapshot};
+use super::session::{Session, find};
 use crate::book::rows::OrderRow;
 use crate::cli::Order;
 use crate::error::CommandError;
@@ -30,7 +30,7 @@ fn place(session: &Session, suppliers: &[String], through: Option<NaiveDate>) ->
     let today = session.clock.today();
     let mut store = session.open()?;
     let writing = store.writing()?;
-    let proposal = Proposal::find(session, snapshot(&writing)?, through, None)?;
+    let proposal = Proposal::find(session, session.snapshot_of(&writing)?, through, None)?;
     let chosen = choose(&proposal, suppliers, today)?;
     let mut placed = Vec::new();
     for order in chosen {
@@ -39,6 +39,9 @@ fn place(session: &Session, suppliers: &[String], through: Option<NaiveDate>) ->
         writing.place_order(&lines, &session.stamp())?;
         placed.push((lines, order, supplier));
     }
+    // What was placed drops out of the list that the next one remembers.
+    let orders: Vec<&PlannedOrder> = placed.iter().map(|(_, order, _)| *order).collect();
+    writing.keep_list(&proposal.memory(&orders))?;
     writing.commit()?;
     let view = json!({ "orders": placed.iter().map(|(lines, order, supplier)| json!({
         "order": lines[0].order, "supplier": supplier.code, "placed": today, "expected": lines[0].expected,
@@ -68,7 +71,7 @@ fn choose<'a>(
     suppliers: &[String],
     today: NaiveDate,
 ) -> Result<Vec<&'a PlannedOrder>, CommandError> {
-    let orders = &proposal.plan.orders;
+    let orders = &proposal.listing.plan.orders;
     let Some(next) = orders.iter().min_by_key(|order| order.order_on) else {
         return Err(CommandError::input("there is nothing to order: the plan is covered"));
     };

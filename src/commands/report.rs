@@ -59,7 +59,7 @@ pub fn by_name(session: &Session, name: ReportName, through: Option<NaiveDate>) 
         ReportName::Today => vec![today::report(session, today::DAYS_AHEAD)?],
         ReportName::Month => vec![month::report(session, through)?],
         ReportName::Forecast => vec![forecast::report(session, through)?],
-        ReportName::Reorder => vec![reorder::report(session, through, None)?],
+        ReportName::Reorder => vec![reorder::report(session, through)?],
         ReportName::Expiring => vec![expiring::report(session, through)?],
         ReportName::Stock => vec![stock::report(session)?],
         ReportName::Weigh => weigh::today(session)?,

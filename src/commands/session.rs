@@ -1,10 +1,10 @@
 //! What every command begins with: settings, clock, store, and the snapshot of the workshop.
 
 use super::ask::Answers;
-use crate::book::link::link;
+use crate::book::link::{link, remember};
 use crate::cli::Common;
 use crate::clock::{AsOf, Clock};
-use crate::config::{CONFIG_VARIABLE, Config, Folders, STORE_VARIABLE, config_place, read, store_path};
+use crate::config::{CONFIG_VARIABLE, Config, Folders, LeadTimeFrom, STORE_VARIABLE, config_place, read, store_path};
 use crate::error::{CommandError, Kind};
 use crate::plan::allocate::SearchLimit;
 use crate::plan::calendar::Span;
@@ -133,7 +133,25 @@ impl Session {
     pub fn snapshot(&self) -> Result<Snapshot, CommandError> {
         let mut store = self.open()?;
         let reading = store.reading()?;
-        snapshot(&reading)
+        self.snapshot_of(&reading)
+    }
+
+    /// The workshop as a store shows it at one moment, with the lead times that the settings ask for.
+    ///
+    /// # Errors
+    /// Where the store cannot be read.
+    pub fn snapshot_of(&self, reading: &Reading<'_>) -> Result<Snapshot, CommandError> {
+        let mut snapshot = snapshot(reading)?;
+        let settings = &self.config.reorder;
+        if settings.lead_time == LeadTimeFrom::Learned {
+            for (supplier, lead_time) in &snapshot.hand.lead_times {
+                if lead_time.orders >= settings.lead_time_orders as usize {
+                    let calendar = &mut snapshot.suppliers[supplier.index()].calendar;
+                    calendar.lead_time_days = lead_time.days_to_reckon_with();
+                }
+            }
+        }
+        Ok(snapshot)
     }
 
     /// The workshop as it stands, and what lies ahead.
@@ -193,6 +211,7 @@ pub fn snapshot(reading: &Reading<'_>) -> Result<Snapshot, CommandError> {
     for order in &mut snapshot.orders {
         order.was_proposed = proposed.contains(&order.code);
     }
+    remember(&mut snapshot, &reading.last_list()?, &reading.received_orders()?);
     Ok(snapshot)
 }
 

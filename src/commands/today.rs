@@ -2,7 +2,7 @@
 
 use super::reorder::Proposal;
 use super::report::show;
-use super::session::{Session, snapshot};
+use super::session::Session;
 use crate::cli::Today;
 use crate::error::CommandError;
 use crate::render::report::Report;
@@ -26,7 +26,7 @@ pub fn report(session: &Session, days: u32) -> Result<Report, CommandError> {
     let reading = store.reading()?;
     let pieces =
         pieces(&reading.batches()?, &reading.piece_balances()?, &reading.book()?.products, session.clock.today());
-    let proposal = Proposal::find(session, snapshot(&reading)?, None, None)?;
+    let proposal = Proposal::find(session, session.snapshot_of(&reading)?, None, None)?;
     let view = today(&proposal.snapshot, &proposal.outlook, &proposal.view(), &pieces, days);
     let report = Report::new(&view, render::document(&view))?.made_rows(render::rows(&view));
     Ok(report.news(render::news(&view)).lines(lines::of_today(&view, session.config.reminders.overdue_every_days)))

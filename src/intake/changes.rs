@@ -41,7 +41,7 @@ pub struct ColumnChange {
 
 /// The differences of two books, and what the journal gains (`gained`), in the order of the files.
 pub(super) fn between(old: &Book, new: &Book, journal: &Journal, gained: &Journal) -> Vec<Change> {
-    let (old_lookup, new_lookup) = (Lookup::new(old), Lookup::new(new));
+    let (old_lookup, new_lookup) = (Lookup::new(old, journal), Lookup::new(new, journal));
     let mut changes = Vec::new();
     for kind in SheetKind::ALL {
         match kind {

@@ -27,6 +27,8 @@ pub enum SheetKind {
     Lots,
     /// Plan entries.
     Plan,
+    /// What the maker wants of every reorder list.
+    Wishes,
     /// Facts about the workshop (export and its way back).
     Settings,
     /// What was done (export and its way back).
@@ -47,7 +49,7 @@ pub enum SheetKind {
 
 use SheetKind::{
     Acts, Batches, Changes, Counts, Formulas, Ledger, Lots, Materials, Offers, Orders, Packaging, Pieces, Plan,
-    Postage, Premixes, Products, Rates, Settings, Suppliers, Weighings,
+    Postage, Premixes, Products, Rates, Settings, Suppliers, Weighings, Wishes,
 };
 
 /// A file's columns in the order in which they are written. A `*` marks a required one, a `!` one that is required
@@ -56,7 +58,7 @@ fn layout(kind: SheetKind) -> &'static str {
     match kind {
         Materials => {
             "!code *name inci kind density piece_mass unopened_life opened_life safety_stock max_leave_on max_rinse_off \
-             storage caution always_at_hand"
+             storage caution always_at_hand shelf_space"
         }
         Suppliers => {
             "!code *name email *currency *lead_time_days order_weekdays closed minimum_order postage \
@@ -77,6 +79,7 @@ fn layout(kind: SheetKind) -> &'static str {
         }
         Packaging => "!product !material per_piece per_batch",
         Plan => "!entry *product *amount make_on ready_by dropped",
+        Wishes => "!wish *kind supplier material pack from to percent amount reason lifted",
         Settings => "!setting *value",
         Acts => "!act *kind subject day *recorded_at undoes",
         Batches => {
@@ -104,9 +107,9 @@ pub struct Column {
 
 impl SheetKind {
     /// All files, in the order in which they are checked and written: what is referred to comes first.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 20] = [
         Materials, Suppliers, Postage, Offers, Rates, Formulas, Premixes, Products, Packaging, Orders, Lots, Plan,
-        Settings, Acts, Batches, Weighings, Ledger, Pieces, Changes,
+        Wishes, Settings, Acts, Batches, Weighings, Ledger, Pieces, Changes,
     ];
 
     /// The file's name without its ending.
@@ -125,6 +128,7 @@ impl SheetKind {
             Products => "products",
             Packaging => "packaging",
             Plan => "plan",
+            Wishes => "wishes",
             Settings => "settings",
             Acts => "acts",
             Batches => "batches",

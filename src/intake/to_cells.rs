@@ -4,7 +4,7 @@ use super::check::{MOVEMENT_WORDS, PIECE_WORDS};
 use super::columns::SheetKind;
 use crate::book::rows::{
     ActRow, BandStart, BatchRow, ChangeRow, LotRow, MaterialRow, MovementRow, OfferRow, OrderRow, PieceRow, PlanRow,
-    ProductRow, Share, SupplierRow, WeighingRow,
+    ProductRow, Share, SupplierRow, WeighingRow, WishRow,
 };
 use crate::book::{Book, Journal};
 use crate::plan::calendar::ClosedPeriod;
@@ -23,11 +23,14 @@ pub(super) struct Lookup<'a> {
     units: BTreeMap<&'a str, (Unit, Option<Density>)>,
     currencies: BTreeMap<&'a str, Currency>,
     lots: BTreeMap<&'a str, (&'a str, Currency)>,
+    home: Currency,
 }
 
 impl<'a> Lookup<'a> {
-    pub(super) fn new(book: &'a Book) -> Self {
+    /// `journal` tells the home currency.
+    pub(super) fn new(book: &'a Book, journal: &Journal) -> Self {
         Self {
+            home: journal.home().unwrap_or(Currency::EUR),
             units: book.materials.iter().map(|row| (row.code.as_str(), (row.unit, row.density))).collect(),
             currencies: book.suppliers.iter().map(|row| (row.code.as_str(), row.currency)).collect(),
             lots: book.lots.iter().map(|row| (row.lot.as_str(), (row.material.as_str(), row.currency))).collect(),
@@ -105,6 +108,7 @@ pub(super) fn book_cells(book: &Book, kind: SheetKind, lookup: &Lookup<'_>) -> V
         SheetKind::Orders => book.orders.iter().map(|row| order(row, lookup)).collect(),
         SheetKind::Lots => book.lots.iter().map(|row| lot(row, lookup)).collect(),
         SheetKind::Plan => book.plan.iter().map(plan_entry).collect(),
+        SheetKind::Wishes => book.wishes.iter().map(|row| wish(row, lookup)).collect(),
         SheetKind::Counts
         | SheetKind::Settings
         | SheetKind::Acts
@@ -186,6 +190,7 @@ fn material(row: &MaterialRow) -> Cells {
         row.storage.clone(),
         row.caution.clone(),
         yes(row.always_at_hand),
+        row.shelf_space.map_or_else(String::new, |space| canonical(space, row.unit)),
     ]
 }
 
@@ -289,6 +294,22 @@ fn plan_entry(row: &PlanRow) -> Cells {
         PlanDay::ReadyBy(day) => (String::new(), day.to_string()),
     };
     vec![row.entry.clone(), row.product.clone(), amount, make_on, ready_by, yes(row.dropped)]
+}
+
+fn wish(row: &WishRow, lookup: &Lookup<'_>) -> Cells {
+    vec![
+        row.wish.clone(),
+        row.kind.word().to_owned(),
+        row.supplier.clone(),
+        row.material.clone(),
+        row.pack.map_or_else(String::new, |pack| canonical(pack, lookup.unit(&row.material).0)),
+        shown(row.from),
+        shown(row.to),
+        shown(row.percent),
+        row.amount.map_or_else(String::new, |amount| price(amount, lookup.home)),
+        row.reason.clone(),
+        yes(row.lifted),
+    ]
 }
 
 fn batch(row: &BatchRow) -> Cells {

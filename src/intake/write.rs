@@ -85,7 +85,7 @@ pub fn write_folder(
 /// The text of one file, its header first.
 fn text(kind: SheetKind, book: &Book, journal: &Journal) -> Result<Vec<u8>, WriteError> {
     let failed = |source| WriteError::Csv { file: kind.stem(), source };
-    let lookup = Lookup::new(book);
+    let lookup = Lookup::new(book, journal);
     let mut writer = WriterBuilder::new().terminator(Terminator::CRLF).from_writer(Vec::new());
     writer.write_record(kind.columns().into_iter().map(|column| column.name)).map_err(failed)?;
     for cells in book_cells(book, kind, &lookup).into_iter().chain(journal_cells(journal, kind, &lookup)) {

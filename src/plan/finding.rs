@@ -21,6 +21,8 @@ pub enum FindingKind {
     SearchLimit,
     /// An open order should have come before today.
     Overdue,
+    /// More comes than there is room for.
+    ShelfSpace,
 }
 
 impl FindingKind {
@@ -37,6 +39,7 @@ impl FindingKind {
             Self::NoRate => "no-rate",
             Self::SearchLimit => "search-limit",
             Self::Overdue => "overdue",
+            Self::ShelfSpace => "shelf-space",
         }
     }
 }

@@ -5,9 +5,12 @@
 //! with a finding.
 
 use super::calendar::{OrderCalendar, Span};
+use super::lead_time::LeadTime;
 use super::money::{Currency, Money, Price, Rate};
 use super::quantity::{Density, Mass, Percent, Quantity, Unit};
+use super::wishes::Wish;
 use chrono::NaiveDate;
+use std::collections::BTreeMap;
 
 macro_rules! index {
     ($(#[$documentation:meta])* $name:ident) => {
@@ -79,6 +82,51 @@ pub struct Snapshot {
     pub products: Vec<Product>,
     /// Plan entries that are not made yet, in the order of the plan.
     pub entries: Vec<PlanEntry>,
+    /// What the maker wants of the reorder list.
+    pub hand: Hand,
+}
+
+/// What steers the reorder list besides the plan.
+#[derive(Clone, Debug, Default)]
+pub struct Hand {
+    /// What the maker wants of it, in order of code.
+    pub wishes: Vec<Wish>,
+    /// The last list.
+    pub last_list: LastList,
+    /// What received orders tell of their suppliers.
+    pub lead_times: BTreeMap<SupplierId, LeadTime>,
+}
+
+/// The last reorder list, with what was worked out beside it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct LastList {
+    /// Its lines, in order of day, supplier, offer.
+    pub lines: Vec<ListedLine>,
+    /// What tells the purchasing problem from others; empty where it is not known.
+    pub whole_mark: String,
+    /// The same without what every day changes.
+    pub lasting_mark: String,
+    /// No plan had a smaller objective.
+    pub lower_bound: Money,
+    /// What buying each material alone would have come to.
+    pub simple_objective: Money,
+    /// What a new list would have saved, where an older one stayed.
+    pub new_would_save: Option<Money>,
+}
+
+/// A line of the last reorder list.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ListedLine {
+    /// Day of the order.
+    pub order_on: NaiveDate,
+    /// From whom.
+    pub supplier: SupplierId,
+    /// Of what.
+    pub item: ItemId,
+    /// How much is in a pack.
+    pub pack: Quantity,
+    /// How many packs.
+    pub packs: i64,
 }
 
 /// Something that is kept in stock: a raw material, a packaging item or a premix.
@@ -104,6 +152,8 @@ pub struct Item {
     pub opened_life: Option<Span>,
     /// What should always be left.
     pub safety_stock: Quantity,
+    /// What there is room for on the shelf; as much as comes where `None`.
+    pub shelf_space: Option<Quantity>,
     /// Always there (tap water): never short, never ordered.
     pub always_at_hand: bool,
     /// For volumes.

@@ -113,7 +113,7 @@ fn overdue(snapshot: &Snapshot, place: usize, today: NaiveDate) -> Finding {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::model::{Item, ItemId, Lot, UseRates};
+    use crate::plan::model::{Hand, Item, ItemId, Lot, UseRates};
     use crate::plan::quantity::{Quantity, Unit};
 
     fn lot(code: &str, received: Option<&str>) -> Lot {
@@ -148,6 +148,7 @@ mod tests {
             density: None,
             piece_mass: None,
             use_rates: UseRates::default(),
+            shelf_space: None,
         };
         let snapshot = Snapshot {
             home: Currency::EUR,
@@ -160,6 +161,7 @@ mod tests {
             formulas: Vec::new(),
             products: Vec::new(),
             entries: Vec::new(),
+            hand: Hand::default(),
         };
         let found = supplies(&snapshot, "2027-03-02".parse().unwrap());
         assert_eq!(found.sources[0], [Source::Lot(2), Source::Lot(1), Source::Lot(0)]);

@@ -24,17 +24,20 @@ pub mod picture;
 pub mod pieces;
 pub mod plan;
 pub mod reorder;
+mod reorder_hand;
 pub mod report;
 pub mod rescue;
 pub mod schedules;
 pub mod sparkline;
 pub mod stock;
 pub mod stocktake;
+pub mod suppliers;
 pub mod table;
 pub mod text;
 pub mod today;
 pub mod trace;
 pub mod weigh;
+pub mod wishes;
 
 /// A name from the workshop's files as one harmless line: control characters (line breaks, terminal escapes) become
 /// spaces, and the characters that turn the direction of writing are left out, since they can make a text read

@@ -4,8 +4,11 @@ use super::amounts::{amount, count, day, listed, money};
 use super::document::{Block, Document, OrderLine, Sum};
 use super::ical::{DateEntry, key};
 use super::one_line;
+use super::reorder_hand as hand;
+use super::table::{Align, Table};
 use crate::plan::decimal::{Decimal, Scaled};
 use crate::plan::money::Currency;
+use crate::plan::quantity::Unit;
 use crate::plan::rounding::clamp;
 use crate::view::reorder::{CoverView, LateView, OrderLineView, OrderView, ReorderView};
 use chrono::NaiveDate;
@@ -19,38 +22,76 @@ pub fn document(view: &ReorderView) -> Document {
     let mut orders: Vec<&OrderView> = view.orders.iter().collect();
     orders.sort_by_key(|order| order.order_on);
     let (today, through) = (day(view.as_of, view.as_of), day(view.through, view.as_of));
-    let late = view.late.iter().map(|late| late_line(late, view.as_of)).collect();
     let mut document = Document::new("reorder", headline(view))
         .fact(format!("Reorder list of {today}, for the plan through {through}"))
-        .warning("Cannot come in time", vec![Block::list(late)]);
+        .warning("Cannot come in time", late(view))
+        .warning("Not paid by the budget", vec![Block::list(hand::uncovered(view))]);
     for order in orders {
         let blocks = vec![
             Block::paragraph(arrival(order, view.as_of)),
             order_lines(order, view.as_of),
             Block::Sums { sums: order_sums(order, view) },
+            Block::list(hand::why(order, &view.currency, view.as_of)),
         ];
         document = document.section(&order_title(order, view.as_of), blocks);
     }
     let together = vec![Block::Sums { sums: plan_sums(view) }, Block::paragraph(gap_sentence(view))];
-    document.section("All together", together).noticed(&view.findings).footer(FOOTER)
+    document
+        .section("Can wait", vec![Block::list(hand::outlook(view))])
+        .section("All together", together)
+        .section("How this list was made", vec![Block::list(hand::notes(view))])
+        .noticed(&view.findings)
+        .footer(FOOTER)
 }
 
-/// What the list holds of one material: no sums, since they are those of whole orders.
+/// What cannot come in time, and which entries could move so that it can.
+fn late(view: &ReorderView) -> Vec<Block> {
+    let late = view.late.iter().map(|late| late_line(late, view)).collect();
+    let moves = view.hand.moves.as_ref();
+    vec![
+        Block::list(late),
+        Block::list(moves.map(|moves| hand::moves(moves, view.as_of)).unwrap_or_default()),
+        Block::paragraph(moves.map(hand::moves_note).unwrap_or_default()),
+    ]
+}
+
+/// What the list holds of one material, and what else is offered of it: no sums, since they are those of whole orders.
 #[must_use]
-pub fn of_material(view: &ReorderView, name: &str) -> Document {
+pub fn of_material(view: &ReorderView, name: &str, unit: Unit) -> Document {
     let name = one_line(name);
     if view.orders.is_empty() && view.late.is_empty() {
         let title = format!("{name} is not on the reorder list: what is there and on its way covers it.");
-        return Document::new("reorder", title);
+        return Document::new("reorder", title).section("Offers", vec![Block::Table(offers(view, unit))]);
     }
-    let late = view.late.iter().map(|late| late_line(late, view.as_of)).collect();
     let mut document = Document::new("reorder", format!("{name} on the reorder list:"))
-        .warning("Cannot come in time", vec![Block::list(late)]);
+        .warning("Cannot come in time", late(view))
+        .warning("Not paid by the budget", vec![Block::list(hand::uncovered(view))]);
     for order in &view.orders {
-        let blocks = vec![Block::paragraph(arrival(order, view.as_of)), order_lines(order, view.as_of)];
+        let blocks = vec![
+            Block::paragraph(arrival(order, view.as_of)),
+            order_lines(order, view.as_of),
+            Block::list(hand::why(order, &view.currency, view.as_of)),
+        ];
         document = document.section(&order_title(order, view.as_of), blocks);
     }
-    document
+    document.section("Offers", vec![Block::Table(offers(view, unit))])
+}
+
+/// What is offered of the one material that was asked for.
+fn offers(view: &ReorderView, unit: Unit) -> Table {
+    let mut table = Table::new(&[
+        ("Supplier", Align::Left),
+        ("Pack", Align::Left),
+        ("Price", Align::Right),
+        ("With duty", Align::Right),
+        ("Here on", Align::Left),
+        ("List", Align::Left),
+    ]);
+    let offers = view.hand.offers.as_deref().unwrap_or_default();
+    for row in hand::offers(offers, unit == Unit::Milligram, &view.currency, view.as_of) {
+        table.row(row);
+    }
+    table
 }
 
 fn order_title(order: &OrderView, today: NaiveDate) -> String {
@@ -74,13 +115,16 @@ fn order_lines(order: &OrderView, today: NaiveDate) -> Block {
 pub fn headline(view: &ReorderView) -> String {
     let late = if view.late.is_empty() { String::new() } else { format!("; {} late", view.late.len()) };
     let Some(first) = view.orders.iter().map(|order| order.order_on).min() else {
-        return format!("Nothing to order through {}{late}", day(view.through, view.as_of));
+        return match view.hand.outlook.iter().map(|order| order.order_on).min() {
+            Some(next) => format!("Nothing to order yet; the next order is due on {}{late}", day(next, view.as_of)),
+            None => format!("Nothing to order through {}{late}", day(view.through, view.as_of)),
+        };
     };
     let when = if first <= view.as_of { "Order today," } else { "Order by" };
     let due: Vec<&OrderView> = view.orders.iter().filter(|order| order.order_on == first).collect();
     let totals: Vec<&str> = due.iter().map(|order| order.total_home.as_str()).collect();
     let cost = money(&sum_of(&totals, &view.cost), &view.currency);
-    let later = match view.orders.len() - due.len() {
+    let later = match view.orders.len() - due.len() + view.hand.outlook.len() {
         0 => String::new(),
         later => format!("; {} later", count(later, "order", "orders")),
     };
@@ -144,7 +188,8 @@ fn sum_of(decimals: &[&str], like: &str) -> String {
     Scaled { scaled: decimals.iter().map(minor).fold(0, i64::saturating_add), places }.to_string()
 }
 
-fn late_line(late: &LateView, today: NaiveDate) -> String {
+fn late_line(late: &LateView, view: &ReorderView) -> String {
+    let today = view.as_of;
     // The safety stock alone is no shortage: something is still there.
     let what = if late.entries.is_empty() && late.safety_stock { "below its safety stock" } else { "short" };
     let short = format!("{} {what} on {}", amount(late.short, &late.unit), day(late.needed, today));
@@ -159,13 +204,11 @@ fn late_line(late: &LateView, today: NaiveDate) -> String {
         }
         None => "no offer can serve it: look for another supplier, or a longer life on arrival".to_owned(),
     };
-    let entries: Vec<String> = late.entries.iter().map(|entry| one_line(entry)).collect();
-    let waits = match entries.len() {
-        0 => String::new(),
-        1 => format!("; {} has to wait", listed(&entries)),
-        _ => format!("; {} have to wait", listed(&entries)),
-    };
-    format!("{}: {short}; {soonest}{waits}.", named(&late.name, &late.material))
+    // What is on its way needs no other offer.
+    let offer = if on_order.is_empty() { hand::soonest_offer(late, view) } else { String::new() };
+    let more = |words: String| if words.is_empty() { String::new() } else { format!("; {words}") };
+    let (offer, waits) = (more(offer), more(hand::waits(late, today)));
+    format!("{}: {short}; {soonest}{offer}{waits}.", named(&late.name, &late.material))
 }
 
 /// Goods, postage, duty where there is any, total; the total in home money where that is another currency.
@@ -244,7 +287,7 @@ fn gap_sentence(view: &ReorderView) -> String {
     }
 }
 
-fn named(name: &str, code: &str) -> String {
+pub(super) fn named(name: &str, code: &str) -> String {
     let name = one_line(name);
     if name.is_empty() { one_line(code) } else { name }
 }
@@ -263,6 +306,7 @@ fn line_total(price: &str, packs: i64, currency: &str) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::view::reorder_hand::{OrderWhyView, ReorderHand};
 
     fn empty() -> ReorderView {
         let date = |text: &str| text.parse::<NaiveDate>().unwrap();
@@ -280,6 +324,7 @@ mod tests {
             searched_to_the_end: true,
             late: Vec::new(),
             findings: Vec::new(),
+            hand: ReorderHand::default(),
         }
     }
 
@@ -299,6 +344,7 @@ mod tests {
             duty: "0.00".to_owned(),
             total: "1.00".to_owned(),
             total_home: "1.00".to_owned(),
+            why: OrderWhyView::default(),
         });
         view
     }

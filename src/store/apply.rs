@@ -96,6 +96,9 @@ impl Writing<'_> {
         for row in changed(&existing.orders, &merged.orders, |row| (&row.order, &row.material, row.pack)) {
             rows::order(connection, row)?;
         }
+        for row in changed(&existing.wishes, &merged.wishes, |row| &row.wish) {
+            rows::wish(connection, row)?;
+        }
         let version = changed_groups(&existing.formula_lines, &merged.formula_lines, |row| {
             (row.formula.as_str(), row.version.as_str())
         });

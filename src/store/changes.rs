@@ -33,6 +33,10 @@ impl<'a> Spot<'a> {
         Self { what: "formula", code, part: version, field: "stands" }
     }
 
+    pub(super) fn wish(code: &'a str) -> Self {
+        Self { what: "wish", code, part: "", field: "stands" }
+    }
+
     /// The name of the thing in a sentence: `lot L-0042`.
     pub(super) fn named(self) -> String {
         if self.what == "formula" {
@@ -76,6 +80,7 @@ fn table(what: &str) -> Option<(&'static str, &'static str)> {
         "plan" => ("plan", "entry = ?1 AND ?2 = ''"),
         "batch" => ("batches", "batch = ?1 AND ?2 = ''"),
         "formula" => ("formula_lines", "formula = ?1 AND version = ?2"),
+        "wish" => ("wishes", "wish = ?1 AND ?2 = ''"),
         _ => return None,
     })
 }
@@ -101,6 +106,7 @@ fn column(what: &str, field: &str) -> Option<(&'static str, &'static str)> {
         ),
         ("batch", "stands") => ("iif(undone, '', 'yes')", "undone = (?3 = '')"),
         ("formula", "stands") => ("iif(withdrawn, '', 'yes')", "withdrawn = (?3 = '')"),
+        ("wish", "stands") => ("iif(lifted, '', 'yes')", "lifted = (?3 = '')"),
         _ => return None,
     })
 }

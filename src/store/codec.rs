@@ -1,7 +1,7 @@
 //! How typed values stand in columns: integers as they are, enumerations as words, days and spans as text.
 
 use super::letters::LetterState;
-use crate::book::rows::{MovementKind, PieceKind};
+use crate::book::rows::{MovementKind, PieceKind, WishKind};
 use crate::plan::calendar::{ClosedPeriod, Span, Weekdays};
 use crate::plan::model::{LotState, ProductUse};
 use crate::plan::money::{Currency, Price, Rate};
@@ -70,6 +70,7 @@ word_columns! {
     PieceKind {
         Made => "made", Sale => "sale", Gift => "gift", Sample => "sample", Waste => "waste", Count => "count"
     }
+    WishKind { Exclude => "exclude", Pin => "pin", Prefer => "prefer", Budget => "budget" }
 }
 
 /// A civil date as `2027-03-09`.

@@ -1,4 +1,4 @@
-//! The next free codes of lots, orders, batches and plan entries. No code is given twice, also not one that was
+//! The next free codes of lots, orders, batches, plan entries and wishes. No code is given twice, also not one that was
 //! dropped or cancelled: rows of these kinds are never deleted.
 
 use super::Reading;
@@ -39,6 +39,14 @@ impl Reading<'_> {
         let sql = "SELECT entry FROM plan WHERE entry >= ?1 AND entry < ?2
             UNION ALL SELECT entry FROM batches WHERE entry <> '' AND entry >= ?1 AND entry < ?2";
         self.next("P-", sql)
+    }
+
+    /// `W-0003`.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn next_wish_code(&self) -> Result<String, StoreError> {
+        self.next("W-", "SELECT wish FROM wishes WHERE wish >= ?1 AND wish < ?2")
     }
 
     /// One more than the highest number after the prefix, which ends with a hyphen, among the codes that `sql` lists.

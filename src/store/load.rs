@@ -6,7 +6,7 @@ use super::error::{Refusal, StoreError};
 use crate::book::rows::{
     ActRow, BandStart, BatchRow, ChangeRow, FormulaLineRow, LotRow, MaterialRow, MovementRow, OfferRow, OrderRow,
     PackagingRow, PieceRow, PlanRow, PostageRow, PremixRow, ProductRow, RateRow, SettingRow, Share, SupplierRow,
-    WeighingRow,
+    WeighingRow, WishRow,
 };
 use crate::book::{Book, Journal, Standing};
 use crate::plan::model::{PlanAmount, PlanDay};
@@ -71,6 +71,7 @@ impl Reading<'_> {
             products: all(connection, "SELECT * FROM products ORDER BY code", [], product)?,
             packaging: all(connection, "SELECT * FROM packaging ORDER BY product, place", [], packaging)?,
             plan: all(connection, PLAN, [], plan)?,
+            wishes: all(connection, "SELECT * FROM wishes ORDER BY wish", [], wish)?,
         })
     }
 
@@ -177,6 +178,7 @@ fn material(row: &Row<'_>) -> Read<MaterialRow> {
         unopened_life: row.get("unopened_life")?,
         opened_life: row.get("opened_life")?,
         safety_stock: row.get("safety_stock")?,
+        shelf_space: row.get("shelf_space")?,
         max_leave_on: row.get("max_leave_on")?,
         max_rinse_off: row.get("max_rinse_off")?,
         storage: row.get("storage")?,
@@ -321,6 +323,22 @@ fn plan(row: &Row<'_>) -> Read<PlanRow> {
     };
     let dropped = row.get("dropped")?;
     Ok(PlanRow { entry: row.get("entry")?, product: row.get("product")?, amount, when, dropped })
+}
+
+fn wish(row: &Row<'_>) -> Read<WishRow> {
+    Ok(WishRow {
+        wish: row.get("wish")?,
+        kind: row.get("kind")?,
+        supplier: code(row, "supplier")?,
+        material: code(row, "material")?,
+        pack: row.get("pack")?,
+        from: day(row, "day_from")?,
+        to: day(row, "day_to")?,
+        percent: row.get("percent")?,
+        amount: row.get("amount")?,
+        reason: row.get("reason")?,
+        lifted: row.get("lifted")?,
+    })
 }
 
 pub(super) fn standing(row: &Row<'_>) -> Read<Standing> {

@@ -15,6 +15,7 @@ mod error;
 mod genealogy;
 mod ledger;
 mod letters;
+mod lists;
 mod load;
 mod migrate;
 mod open;

@@ -4,7 +4,7 @@ use super::codec::{Day, closed_text};
 use super::error::{Refusal, StoreError};
 use crate::book::rows::{
     BandStart, BatchRow, ChangeRow, FormulaLineRow, LotRow, MaterialRow, OfferRow, OrderRow, PackagingRow, PlanRow,
-    PostageRow, PremixRow, ProductRow, RateRow, SettingRow, Share, SupplierRow, WeighingRow,
+    PostageRow, PremixRow, ProductRow, RateRow, SettingRow, Share, SupplierRow, WeighingRow, WishRow,
 };
 use crate::plan::model::{PlanAmount, PlanDay};
 use crate::plan::quantity::{Quantity, Unit};
@@ -62,6 +62,7 @@ pub(super) fn material(connection: &Connection, row: &MaterialRow) -> Done {
         "unopened_life",
         "opened_life",
         "safety_stock",
+        "shelf_space",
         "max_leave_on",
         "max_rinse_off",
         "storage",
@@ -78,6 +79,7 @@ pub(super) fn material(connection: &Connection, row: &MaterialRow) -> Done {
         row.unopened_life,
         row.opened_life,
         row.safety_stock,
+        row.shelf_space,
         row.max_leave_on,
         row.max_rinse_off,
         row.storage,
@@ -293,6 +295,26 @@ pub(super) fn product_packaging<'row>(
         connection.prepare_cached(sql)?.execute(parameters)?;
     }
     Ok(())
+}
+
+/// A wish that was lifted counts again by this, where its row says so.
+pub(super) fn wish(connection: &Connection, row: &WishRow) -> Done {
+    let others =
+        ["kind", "supplier", "material", "pack", "day_from", "day_to", "percent", "amount", "reason", "lifted"];
+    let parameters = params![
+        row.wish,
+        row.kind,
+        named(&row.supplier),
+        named(&row.material),
+        row.pack,
+        row.from.map(Day),
+        row.to.map(Day),
+        row.percent,
+        row.amount,
+        row.reason,
+        row.lifted,
+    ];
+    upsert(connection, "wishes", &["wish"], &others, parameters)
 }
 
 /// The columns of a plan day.

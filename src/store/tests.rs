@@ -37,6 +37,7 @@ fn book(lots: usize) -> Book {
         unopened_life: None,
         opened_life: None,
         safety_stock: Quantity::ZERO,
+        shelf_space: None,
         max_leave_on: None,
         max_rinse_off: None,
         storage: String::new(),

@@ -16,13 +16,16 @@ pub mod pieces;
 pub mod plan;
 pub mod prices;
 pub mod reorder;
+pub mod reorder_hand;
 pub mod rescue;
 pub mod schedules;
 mod shared;
 pub mod stock;
 pub mod stocktake;
+pub mod suppliers;
 pub mod today;
 pub mod trace;
 pub mod weigh;
+pub mod wishes;
 
 pub use shared::{FindingView, findings};

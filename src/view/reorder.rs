@@ -1,12 +1,15 @@
 //! The reorder list: what to order, from whom, in which packs, by which day, and what cannot come in time.
 
+use super::reorder_hand::{Hand, OrderWhyView, ReorderHand, WayOut, entries};
 use super::{FindingView, findings};
-use crate::plan::finding::FindingKind;
+use crate::plan::finding::{Finding, FindingKind};
+use crate::plan::measure::canonical;
 use crate::plan::model::Snapshot;
 use crate::plan::money::Currency;
 use crate::plan::outlook::Outlook;
 use crate::plan::quantity::Quantity;
 use crate::plan::reorder::requirements::{Cause, Late, Requirements};
+use crate::plan::reorder::shelf::Crowded;
 use crate::plan::reorder::{PlannedLine, PlannedOrder, ReorderPlan};
 use crate::plan::rounding::half_up_i64;
 use chrono::NaiveDate;
@@ -41,6 +44,9 @@ pub struct ReorderView {
     pub late: Vec<LateView>,
     /// What was noticed.
     pub findings: Vec<FindingView>,
+    /// Moves, wishes, budget.
+    #[serde(flatten)]
+    pub hand: ReorderHand,
 }
 
 /// One order.
@@ -70,6 +76,8 @@ pub struct OrderView {
     pub total: String,
     /// The total in home money.
     pub total_home: String,
+    /// Why it is on the list.
+    pub why: OrderWhyView,
 }
 
 /// One line of an order.
@@ -131,14 +139,20 @@ pub struct LateView {
     pub on_order: Vec<String>,
     /// The plan entries that have to wait.
     pub entries: Vec<String>,
+    /// How it could be had, and who could move.
+    #[serde(flatten)]
+    pub way_out: WayOut,
 }
 
-/// Computes the reorder list of a plan that answers `requirements`.
+/// Computes the reorder list.
 #[must_use]
-pub fn reorder(snapshot: &Snapshot, outlook: &Outlook, requirements: &Requirements, plan: &ReorderPlan) -> ReorderView {
+pub fn reorder(hand: &Hand<'_>) -> ReorderView {
+    let (snapshot, outlook) = (hand.snapshot, hand.outlook);
+    let (requirements, plan) = (&hand.listing.requirements, &hand.listing.plan);
     let home = snapshot.home;
-    let context = Context { snapshot, outlook, requirements };
+    let context = Context { snapshot, outlook, requirements, hand };
     let mut noticed = requirements.findings.clone();
+    noticed.extend(hand.listing.crowded.iter().map(|crowded| no_room(snapshot, crowded)));
     noticed.extend(outlook.findings.iter().filter(|finding| finding.kind != FindingKind::UseRate).cloned());
     noticed.sort();
     noticed.dedup();
@@ -146,7 +160,7 @@ pub fn reorder(snapshot: &Snapshot, outlook: &Outlook, requirements: &Requiremen
         as_of: outlook.today,
         through: outlook.horizon,
         currency: home.code().to_owned(),
-        orders: plan.orders.iter().map(|order| context.order(order)).collect(),
+        orders: plan.orders.iter().enumerate().map(|(place, order)| context.order(place, order)).collect(),
         cost: home.decimal(plan.cost.minor),
         credit: home.decimal(plan.credit.minor),
         objective: home.decimal(plan.objective.minor),
@@ -156,6 +170,23 @@ pub fn reorder(snapshot: &Snapshot, outlook: &Outlook, requirements: &Requiremen
         searched_to_the_end: plan.searched_to_the_end,
         late: requirements.late.iter().map(|late| context.late(late)).collect(),
         findings: findings(&noticed),
+        hand: hand.of_list(),
+    }
+}
+
+/// That more comes than there is room for.
+fn no_room(snapshot: &Snapshot, crowded: &Crowded) -> Finding {
+    let item = snapshot.item(crowded.item);
+    let there = canonical(crowded.there, item.unit);
+    let space = item.shelf_space.map_or_else(String::new, |space| canonical(space, item.unit));
+    Finding {
+        kind: FindingKind::ShelfSpace,
+        subject: item.code.clone(),
+        message: format!(
+            "On {} there will be {there} of {}, and the shelf has room for {space}: what the plan needs has to come all the \
+             same.",
+            crowded.day, item.name
+        ),
     }
 }
 
@@ -174,10 +205,11 @@ struct Context<'a> {
     snapshot: &'a Snapshot,
     outlook: &'a Outlook,
     requirements: &'a Requirements,
+    hand: &'a Hand<'a>,
 }
 
 impl Context<'_> {
-    fn order(&self, order: &PlannedOrder) -> OrderView {
+    fn order(&self, place: usize, order: &PlannedOrder) -> OrderView {
         let supplier = &self.snapshot.suppliers[order.supplier.index()];
         let currency = supplier.currency;
         OrderView {
@@ -193,6 +225,7 @@ impl Context<'_> {
             duty: currency.decimal(order.duty.minor),
             total: currency.decimal(order.total.minor),
             total_home: self.snapshot.home.decimal(order.total_home.minor),
+            why: self.hand.of_order(place),
         }
     }
 
@@ -235,18 +268,12 @@ impl Context<'_> {
             safety_stock: late.causes.iter().any(|(cause, _)| *cause == Cause::SafetyStock),
             on_order: late.on_order.iter().map(|order| self.snapshot.orders[*order].code.clone()).collect(),
             entries: self.entries(&late.causes),
+            way_out: self.hand.way_out(late),
         }
     }
 
     /// The plan entries behind some causes, each once, in the order of the plan.
     fn entries(&self, causes: &[(Cause, Quantity)]) -> Vec<String> {
-        let entry = |(cause, _): &(Cause, Quantity)| match cause {
-            Cause::Shortage(place) => Some(self.outlook.shortages[*place].entry),
-            Cause::SafetyStock => None,
-        };
-        let mut entries: Vec<_> = causes.iter().filter_map(entry).collect();
-        entries.sort_unstable();
-        entries.dedup();
-        entries.into_iter().map(|entry| self.snapshot.entry(entry).code.clone()).collect()
+        entries(self.snapshot, self.outlook, causes)
     }
 }

@@ -6,6 +6,7 @@ mod acts;
 mod bench;
 mod contract;
 mod files;
+mod hand;
 mod mistakes;
 mod questions;
 mod small;

@@ -504,7 +504,7 @@ fn faults_of_acts_weighings_pieces_and_changes() {
         ],
         &[
             "changes.csv, row 2, column field: \"cost\" is not known here; write state, opened, best_before or place",
-            "changes.csv, row 3, column what: \"supplier\" is not known here; write lot, order, plan, batch or formula",
+            "changes.csv, row 3, column what: \"supplier\" is not known here; write lot, order, plan, batch, formula or wish",
             "changes.csv, row 4, column act: \"3\" is no known act; add it to acts",
         ],
     );

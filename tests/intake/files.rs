@@ -54,7 +54,7 @@ fn materials_faults(bytes: &[u8]) -> String {
 #[test]
 fn broken_text_files_say_where_and_what() {
     let check = |bytes: &[u8], expected: &str| assert_eq!(materials_faults(bytes), expected);
-    let header = "code,name,inci,kind,density,piece_mass,unopened_life,opened_life,safety_stock,max_leave_on,max_rinse_off,storage,caution,always_at_hand";
+    let header = "code,name,inci,kind,density,piece_mass,unopened_life,opened_life,safety_stock,max_leave_on,max_rinse_off,storage,caution,always_at_hand,shelf_space";
     check(b"", &format!("materials.csv: is empty; start it with a header row ({header})"));
     check(b"\xef\xbb\xbf\r\n \r\n", &format!("materials.csv: is empty; start it with a header row ({header})"));
     check(b",,\n,,\n", "materials.csv: is empty; start it with a header row");
@@ -148,7 +148,7 @@ fn a_named_file_has_to_be_of_a_workshop() {
     let path = |name: &str| -> PathBuf { folder.path().join(name) };
     std::fs::write(path("recipes.csv"), "a,b\n").unwrap();
     std::fs::write(path("old.ods"), "x").unwrap();
-    let names = "materials, suppliers, postage, offers, rates, formulas, premixes, products, packaging, orders, lots, plan, settings, acts, batches, weighings, ledger, pieces, changes";
+    let names = "materials, suppliers, postage, offers, rates, formulas, premixes, products, packaging, orders, lots, plan, wishes, settings, acts, batches, weighings, ledger, pieces, changes";
     let read = read_paths(&[path("recipes.csv"), path("old.ods"), path("lots.csv"), path("nowhere")]);
     assert_eq!(
         messages(check_new(&read)),

@@ -91,6 +91,7 @@ pub fn random_book(seed: u64) -> (Book, Journal) {
     recipes(&mut dice, &mut book);
     products(&mut dice, &mut book);
     stock(&mut dice, &mut book);
+    wishes(&mut dice, &mut book);
     let journal = journal(&mut dice, &book);
     (book, journal)
 }
@@ -108,6 +109,7 @@ fn materials(dice: &mut Dice, book: &mut Book) {
             unopened_life: dice.maybe(Dice::span),
             opened_life: dice.maybe(Dice::span),
             safety_stock: if dice.coin() { Quantity::ZERO } else { dice.amount() },
+            shelf_space: dice.maybe(Dice::amount),
             max_leave_on: dice.maybe(|dice| dice.percent(100_000_000)),
             max_rinse_off: dice.maybe(|dice| dice.percent(100_000_000)),
             storage: dice.text(),
@@ -163,6 +165,38 @@ fn suppliers(dice: &mut Dice, book: &mut Book) {
                 rate: Rate { billionths: 1 + dice.below(9_000_000_000) },
             });
         }
+    }
+}
+
+/// Wishes of every kind, filled in as their kinds want it.
+fn wishes(dice: &mut Dice, book: &mut Book) {
+    let blank = |number: i64, kind| WishRow {
+        wish: format!("W-{number:04}"),
+        kind,
+        supplier: String::new(),
+        material: String::new(),
+        pack: None,
+        from: None,
+        to: None,
+        percent: None,
+        amount: None,
+        reason: String::new(),
+        lifted: false,
+    };
+    for number in 0..dice.below(5) {
+        let supplier = dice.pick(&book.suppliers).code.clone();
+        let material = dice.pick(&book.materials).code.clone();
+        let kind = dice.pick(&[WishKind::Exclude, WishKind::Pin]);
+        let day = dice.day();
+        let wish = match dice.below(6) {
+            0 => WishRow { supplier, ..blank(number, kind) },
+            1 => WishRow { material, ..blank(number, kind) },
+            2 => WishRow { supplier, material, pack: Some(dice.amount()), ..blank(number, kind) },
+            3 => WishRow { from: Some(day), to: Some(day), ..blank(number, kind) },
+            4 => WishRow { supplier, percent: Some(dice.percent(100_000_000)), ..blank(number, WishKind::Prefer) },
+            _ => WishRow { amount: Some(dice.price()), ..blank(number, WishKind::Budget) },
+        };
+        book.wishes.push(WishRow { reason: dice.text(), lifted: dice.coin(), ..wish });
     }
 }
 

@@ -70,7 +70,7 @@ fn files_that_are_there_are_not_overwritten_unasked() {
     let target = folder.path().join("out");
     let book = workshop::book();
     let paths = write_folder(&target, &book, &Journal::default(), false).unwrap();
-    assert_eq!(paths.len(), 19);
+    assert_eq!(paths.len(), 20);
     std::fs::remove_file(target.join("materials.csv")).unwrap();
     let again = write_folder(&target, &book, &Journal::default(), false);
     assert!(matches!(again, Err(WriteError::Exists(path)) if path.ends_with("suppliers.csv")));
@@ -81,7 +81,7 @@ fn files_that_are_there_are_not_overwritten_unasked() {
         "supplier,material,pack,price,from_packs,life_on_arrival,item_no\r\nisle,tin,50 pcs,22.00,1,,\r\nnorth,oil,1 l,14.50,1,,\r\n"
     );
     let left: Vec<_> = std::fs::read_dir(&target).unwrap().map(|entry| entry.unwrap().file_name()).collect();
-    assert_eq!(left.len(), 19, "{left:?}");
+    assert_eq!(left.len(), 20, "{left:?}");
 }
 
 #[test]

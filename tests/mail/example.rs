@@ -8,6 +8,11 @@ use stillroom::render::report::Report;
 use stillroom::render::{csv, reorder};
 use stillroom::view::FindingView;
 use stillroom::view::reorder::{CoverView, LateView, OrderLineView, OrderView, ReorderView};
+use stillroom::view::reorder_hand::{
+    CouldMoveView, FirstNeedView, FreePostageView, MoveView, MovesView, OrderWhyView, ReorderHand, SoonestOfferView,
+    WaitsView, WayOut,
+};
+use stillroom::view::wishes::WishView;
 
 pub fn date(text: &str) -> NaiveDate {
     text.parse().unwrap()
@@ -63,6 +68,57 @@ fn oils() -> OrderView {
         duty: "0.00".to_owned(),
         total: "75.20".to_owned(),
         total_home: "75.20".to_owned(),
+        why: OrderWhyView {
+            lead_time_days: 5,
+            lead_time: "learned".to_owned(),
+            first_need: Some(FirstNeedView {
+                name: "Shea butter, unrefined".to_owned(),
+                material: "SHEA".to_owned(),
+                date: date("2027-03-09"),
+                is_last_day: true,
+            }),
+            without_supplier_costs_more: Some("12.30".to_owned()),
+            only_here: Vec::new(),
+            free_postage: Some(FreePostageView {
+                from: "80.00".to_owned(),
+                missing: "10.70".to_owned(),
+                postage: "5.90".to_owned(),
+                bring_forward: Some("WAXY".to_owned()),
+                bring_forward_name: Some("Beeswax, yellow".to_owned()),
+                costs_more: Some("2.10".to_owned()),
+            }),
+            waits: vec![WaitsView {
+                order_on: date("2027-03-18"),
+                materials: vec!["COCO".to_owned()],
+                names: vec!["Cocoa butter, chips".to_owned()],
+            }],
+        },
+    }
+}
+
+/// What goes with the list: two moves, a wish, the last list that stays.
+fn hand() -> ReorderHand {
+    let moved = |entry: &str, name: &str, from: &str| MoveView {
+        entry: entry.to_owned(),
+        name: name.to_owned(),
+        from: date(from),
+        to: date("2027-03-09"),
+        option: "--make-on 2027-03-09".to_owned(),
+    };
+    ReorderHand {
+        moves: Some(MovesView {
+            whole: true,
+            proven: true,
+            moves: vec![moved("P05", "Lavender soap", "2027-03-03"), moved("P06", "Oat soap", "2027-03-04")],
+        }),
+        wishes: vec![WishView {
+            wish: "W-0002".to_owned(),
+            kind: "exclude".to_owned(),
+            what: "nothing from Ferrow & Daughter".to_owned(),
+            reason: String::new(),
+        }],
+        new_would_save: Some("0.34".to_owned()),
+        ..ReorderHand::default()
     }
 }
 
@@ -87,6 +143,7 @@ fn tins() -> OrderView {
         duty: "2.19".to_owned(),
         total: "61.44".to_owned(),
         total_home: "71.00".to_owned(),
+        why: OrderWhyView::default(),
     }
 }
 
@@ -114,12 +171,30 @@ pub fn view() -> ReorderView {
             safety_stock: false,
             on_order: Vec::new(),
             entries: vec!["P05".to_owned(), "P06".to_owned()],
+            way_out: WayOut {
+                soonest_offer: Some(SoonestOfferView {
+                    supplier: "FERN".to_owned(),
+                    supplier_name: "Fernhollow Chemicals".to_owned(),
+                    order_on: date("2027-03-02"),
+                    arrives_on: date("2027-03-09"),
+                    pack: "500 g".to_owned(),
+                    packs: 1,
+                    landed: "7.40".to_owned(),
+                    postage_alone: "4.20".to_owned(),
+                    below_minimum: false,
+                }),
+                could_move: vec![
+                    CouldMoveView { entry: "P05".to_owned(), to: Some(date("2027-03-09")) },
+                    CouldMoveView { entry: "P06".to_owned(), to: None },
+                ],
+            },
         }],
         findings: vec![FindingView {
             kind: "no-offer".to_owned(),
             subject: "CALE".to_owned(),
             message: "No supplier offers Calendula petals; 80 g are short on Wed 24 March.".to_owned(),
         }],
+        hand: hand(),
     }
 }
 

@@ -74,7 +74,8 @@ fn most_packs(problem: &Problem, offer: usize) -> i64 {
     };
     let goal = terms.minimum_order.max(terms.free_postage_from.unwrap_or_default()).minor.max(band);
     let useful = (required + if credit.worth.millionths > 0 { credited } else { 0 }) / pack.quantity.0 + 1;
-    useful.max(pack.breaks.last().unwrap().0).max(goal / lowest + 1)
+    let most = useful.max(pack.breaks.last().unwrap().0).max(goal / lowest + 1);
+    pack.most_packs.map_or(most, |cap| most.min(cap))
 }
 
 /// The objective of one choice, or `None` where it is not allowed or cannot beat the best.
@@ -107,6 +108,7 @@ fn objective(problem: &Problem, choices: &[(usize, NaiveDate, i64)], packs: &[i6
         return None;
     }
     let orders: Orders = by_order.into_iter().map(|((supplier, day), lines)| (supplier, day, lines)).collect();
-    let (cost, credit) = naive::value(problem, &orders).ok()?;
-    Some(cost - (credit + 0.5 + 1e-9).floor() as i64)
+    let (cost, credit, keeping) = naive::value(problem, &orders).ok()?;
+    let whole = |amount: f64| (amount + 0.5 + 1e-9).floor() as i64;
+    Some(cost + whole(keeping) - whole(credit))
 }

@@ -10,7 +10,8 @@ mod naive;
 mod rules;
 
 use maker::{Size, tiny, workshop};
-use stillroom::plan::reorder::{Limits, solve};
+use stillroom::plan::reorder::evaluate::ChosenOrder;
+use stillroom::plan::reorder::{Limits, ReorderPlan, solve, solve_from};
 
 /// Tiny problems solved in full: how many, and the share and the mean excess that were measured (with room to spare).
 const TINY: u64 = 300;
@@ -57,4 +58,39 @@ fn the_same_steps_give_the_same_plan_and_a_stop_is_told() {
     assert!(!stopped.searched_to_the_end);
     naive::check(&problem, &stopped).unwrap();
     assert!(stopped.objective >= one.objective);
+}
+
+/// The orders of a plan as they were chosen.
+fn chosen(problem: &stillroom::plan::reorder::Problem, plan: &ReorderPlan) -> Vec<ChosenOrder> {
+    let orders = naive::orders_of(problem, plan).into_iter();
+    orders.map(|(supplier, order_on, lines)| ChosenOrder { supplier, order_on, lines }).collect()
+}
+
+#[test]
+fn given_orders_are_kept_and_what_they_lack_is_filled_in() {
+    for seed in 0..30 {
+        let size = Size { materials: 5 + i64::try_from(seed % 9).unwrap(), entries: 9, days: 42, suppliers: 5 };
+        let mut problem = workshop(2_000 + seed, size);
+        let before = solve(&problem, &Limits { steps: 60 }, &mut || false).unwrap();
+        let given = chosen(&problem, &before);
+        let found = solve_from(&problem, &Limits { steps: 60 }, &given, &mut || false).unwrap();
+        let kept = found.kept.unwrap();
+        naive::check(&problem, &kept).unwrap_or_else(|why| panic!("seed {seed}: {why}"));
+        assert!(kept.objective <= before.objective, "seed {seed}: {:?} for {:?}", kept.objective, before.objective);
+        assert!(found.best.objective <= kept.objective, "seed {seed}");
+        // More of the last item is needed: every line that was given is still there.
+        if let Some(last) = problem.requirements.last_mut() {
+            last.quantity.0 *= 3;
+        }
+        let found = solve_from(&problem, &Limits { steps: 60 }, &given, &mut || false).unwrap();
+        let kept = found.kept.unwrap();
+        naive::check(&problem, &kept).unwrap_or_else(|why| panic!("seed {seed}: {why}"));
+        let now = chosen(&problem, &kept);
+        for order in &given {
+            let same = now.iter().find(|own| (own.supplier, own.order_on) == (order.supplier, order.order_on)).unwrap();
+            for &(offer, packs) in &order.lines {
+                assert!(same.lines.iter().any(|line| line.0 == offer && line.1 >= packs), "seed {seed}: {order:?}");
+            }
+        }
+    }
 }

@@ -69,6 +69,7 @@ pub fn plain_pack(offer: usize, supplier: usize, item: usize, quantity: i64, pri
         weight_mg: quantity,
         breaks: vec![(1, Price { minor: price })],
         life_on_arrival: None,
+        most_packs: None,
     }
 }
 
@@ -113,7 +114,7 @@ fn credit(problem: &Problem, item: ItemId, gross: &BTreeMap<ItemId, i64>, window
     let unit_price = own.min_by(|one, other| (one.0 * other.1).cmp(&(other.0 * one.1))).unwrap();
     let required: i64 = problem.requirements.iter().filter(|own| own.item == item).map(|own| own.quantity.0).sum();
     let gross = Quantity(gross.get(&item).copied().unwrap_or(0).max(required));
-    Credit { item, gross, window_days, worth, unit_price }
+    Credit { item, gross, window_days, worth, unit_price, holding: (0, 1), disposal: (0, 1) }
 }
 
 fn reduced(numerator: i128, denominator: i128) -> (i128, i128) {

@@ -38,6 +38,9 @@ pub fn amounts(problem: &Problem, supplier: usize, lines: &[(usize, i64)]) -> Op
     let mut goods = 0;
     let mut weight = 0;
     for &(offer, packs) in lines {
+        if problem.offers[offer].most_packs.is_some_and(|most| packs > most) {
+            return None;
+        }
         goods += price(problem, offer, packs)? * packs;
         weight += problem.offers[offer].weight_mg * packs;
     }
@@ -64,11 +67,11 @@ pub fn amounts(problem: &Problem, supplier: usize, lines: &[(usize, i64)]) -> Op
     Some((goods, postage, duty, home))
 }
 
-/// Cost and the exact credit in home minor units as a float, or why the plan is not allowed.
+/// Cost, and the exact credit and cost of keeping in home minor units as floats, or why the plan is not allowed.
 ///
 /// The cover is a flow of least cost by augmenting along shortest paths (Bellman and Ford), one unit or one free stretch at a time:
 /// nothing of the program's own cover is used.
-pub fn value(problem: &Problem, orders: &Orders) -> Result<(i64, f64), String> {
+pub fn value(problem: &Problem, orders: &Orders) -> Result<(i64, f64, f64), String> {
     let mut cost = 0;
     for (place, (supplier, order_on, lines)) in orders.iter().enumerate() {
         let terms = &problem.suppliers[*supplier];
@@ -85,11 +88,12 @@ pub fn value(problem: &Problem, orders: &Orders) -> Result<(i64, f64), String> {
         let Some((_, _, _, home)) = amounts(problem, *supplier, lines) else { return Err("amounts".to_owned()) };
         cost += home;
     }
-    let mut credit = 0.0;
+    let (mut credit, mut keeping) = (0.0, 0.0);
     for terms in &problem.credits {
-        credit += credit_of(problem, orders, terms)?;
+        let (worth, kept) = credit_of(problem, orders, terms)?;
+        (credit, keeping) = (credit + worth, keeping + kept);
     }
-    Ok((cost, credit))
+    Ok((cost, credit, keeping))
 }
 
 fn through(problem: &Problem, offer: usize, order_on: NaiveDate) -> (NaiveDate, NaiveDate) {
@@ -104,8 +108,13 @@ fn useful(problem: &Problem, offer: usize, order_on: NaiveDate) -> bool {
     problem.requirements.iter().any(|own| own.item == item && arrival <= own.day && own.through <= last)
 }
 
-/// What the left-over of one item is worth where it is shared out as well as can be.
-fn credit_of(problem: &Problem, orders: &Orders, terms: &stillroom::plan::reorder::Credit) -> Result<f64, String> {
+/// What the left-over of one item is worth where it is shared out as well as can be, and what keeping it costs where of
+/// all such ways the last arrived is taken first.
+fn credit_of(
+    problem: &Problem,
+    orders: &Orders,
+    terms: &stillroom::plan::reorder::Credit,
+) -> Result<(f64, f64), String> {
     let mut supply = Vec::new();
     for (_, order_on, lines) in orders {
         for &(offer, packs) in lines.iter().filter(|line| problem.offers[line.0].item == terms.item) {
@@ -122,7 +131,7 @@ fn credit_of(problem: &Problem, orders: &Orders, terms: &stillroom::plan::reorde
     let mut flow = vec![vec![0_i64; needs.len()]; supply.len()];
     for need in 0..needs.len() {
         while flow.iter().map(|row| row[need]).sum::<i64>() < needs[need].quantity.0 {
-            if !augment(&supply, &needs, &mut flow, need, &cap) {
+            if !augment(&supply, &needs, &mut flow, need, (&cap, terms.holding.0 > 0)) {
                 return Err(format!("requirement of {} is not covered", needs[need].day));
             }
         }
@@ -131,7 +140,16 @@ fn credit_of(problem: &Problem, orders: &Orders, terms: &stillroom::plan::reorde
     let lines: f64 = (0..supply.len()).map(|line| (left(line) as f64).min(cap(supply[line].1))).sum();
     let most = terms.gross.0 as f64 * f64::from(terms.window_days) / days as f64;
     let unit = terms.worth.millionths as f64 / 1e8 * (terms.unit_price.0 as f64 / terms.unit_price.1 as f64);
-    Ok(lines.min(most) * unit)
+    let mut keeping = 0.0;
+    for (line, row) in flow.iter().enumerate() {
+        for (need, &amount) in needs.iter().zip(row) {
+            keeping += (amount * (need.day - supply[line].0).num_days()) as f64;
+        }
+    }
+    keeping *= terms.holding.0 as f64 / terms.holding.1 as f64;
+    let left_over: i64 = (0..supply.len()).map(left).sum();
+    let disposal = (left_over as f64 - lines.min(most)) * terms.disposal.0 as f64 / terms.disposal.1 as f64;
+    Ok((lines.min(most) * unit, keeping + disposal))
 }
 
 /// One more stretch of flow to a need along the path that costs the least credit.
@@ -140,7 +158,7 @@ fn augment(
     needs: &[&stillroom::plan::reorder::Requirement],
     flow: &mut [Vec<i64>],
     need: usize,
-    cap: &impl Fn(NaiveDate) -> f64,
+    (cap, holds): (&impl Fn(NaiveDate) -> f64, bool),
 ) -> bool {
     let serves = |line: usize, need: usize| supply[line].0 <= needs[need].day && needs[need].through <= supply[line].1;
     let left: Vec<i64> = (0..supply.len()).map(|line| supply[line].2 - flow[line].iter().sum::<i64>()).collect();
@@ -156,8 +174,12 @@ fn augment(
             (1.0, left[line])
         }
     };
-    let mut distance: Vec<f64> =
-        (0..supply.len()).map(|line| if left[line] > 0 { price(line).0 } else { f64::INFINITY }).collect();
+    // Of equal prices the line that arrived last; the share of a day is smaller than any difference of prices.
+    let last = supply.iter().map(|line| line.0).max().unwrap_or_default();
+    let early = |line: usize| if holds { (last - supply[line].0).num_days() as f64 * 1e-7 } else { 0.0 };
+    let mut distance: Vec<f64> = (0..supply.len())
+        .map(|line| if left[line] > 0 { price(line).0 + early(line) } else { f64::INFINITY })
+        .collect();
     let mut from: Vec<Option<(usize, usize)>> = vec![None; supply.len()];
     // Reaching a line through another: the other serves a need in its place.
     for _ in 0..supply.len() {
@@ -196,7 +218,7 @@ fn augment(
 /// Everything that a plan promises, checked against the problem; returns the objective.
 pub fn check(problem: &Problem, plan: &ReorderPlan) -> Result<i64, String> {
     let orders = orders_of(problem, plan);
-    let (cost, credit) = value(problem, &orders)?;
+    let (cost, credit, keeping) = value(problem, &orders)?;
     let same = |what: &str, one: i64, other: i64| {
         if one == other { Ok(()) } else { Err(format!("{what}: {one} is not {other}")) }
     };
@@ -204,7 +226,10 @@ pub fn check(problem: &Problem, plan: &ReorderPlan) -> Result<i64, String> {
     if (plan.credit.minor as f64 - credit).abs() > 0.5 + 1e-6 {
         return Err(format!("credit: {} is not {credit}", plan.credit.minor));
     }
-    same("objective", plan.objective.minor, plan.cost.minor - plan.credit.minor)?;
+    if (plan.keeping.minor as f64 - keeping).abs() > 0.5 + 1e-6 {
+        return Err(format!("keeping: {} is not {keeping}", plan.keeping.minor));
+    }
+    same("objective", plan.objective.minor, plan.cost.minor + plan.keeping.minor - plan.credit.minor)?;
     let mut covered = vec![0; problem.requirements.len()];
     for (order, (supplier, order_on, lines)) in plan.orders.iter().zip(&orders) {
         let (goods, postage, duty, home) = amounts(problem, *supplier, lines).ok_or("amounts")?;

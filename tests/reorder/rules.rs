@@ -29,6 +29,8 @@ fn one() -> Problem {
             window_days: 0,
             worth: Percent::ZERO,
             unit_price: (10, 1),
+            holding: (0, 1),
+            disposal: (0, 1),
         }],
     }
 }

@@ -4,7 +4,7 @@ use chrono::{Days, NaiveDate, Weekday};
 use std::path::PathBuf;
 use stillroom::book::rows::{
     BandStart, BatchRow, FormulaLineRow, LotRow, MaterialRow, OfferRow, OrderRow, PackagingRow, PlanRow, PostageRow,
-    PremixRow, ProductRow, RateRow, Share, SupplierRow,
+    PremixRow, ProductRow, RateRow, Share, SupplierRow, WishKind, WishRow,
 };
 use stillroom::book::{Book, Journal};
 use stillroom::plan::calendar::{ClosedPeriod, Span, Weekdays};
@@ -218,6 +218,7 @@ fn material(chance: &mut Chance, number: usize) -> MaterialRow {
         unopened_life: chance.maybe(Chance::span),
         opened_life: chance.maybe(Chance::span),
         safety_stock: chance.quantity(),
+        shelf_space: None,
         max_leave_on: chance.maybe(Chance::percent),
         max_rinse_off: chance.maybe(Chance::percent),
         storage: chance.text(),
@@ -262,6 +263,29 @@ fn product(chance: &mut Chance, number: usize) -> ProductRow {
     }
 }
 
+fn random_wishes(chance: &mut Chance, book: &mut Book) {
+    for material in &mut book.materials {
+        material.shelf_space = chance.maybe(|chance| Quantity(1 + chance.below(9_000_000)));
+    }
+    for number in chance.some(6) {
+        let supplier = chance.maybe(|chance| format!("s{}", chance.below(4))).unwrap_or_default();
+        let kinds = [WishKind::Exclude, WishKind::Pin, WishKind::Prefer, WishKind::Budget];
+        book.wishes.push(WishRow {
+            wish: format!("W-{number:04}"),
+            kind: kinds[chance.below(4) as usize],
+            supplier,
+            material: chance.maybe(|chance| format!("m0{}", chance.below(10))).unwrap_or_default(),
+            pack: chance.maybe(|chance| Quantity(1 + chance.below(9_000_000))),
+            from: chance.maybe(|_| date("2027-03-01")),
+            to: chance.maybe(|_| date("2027-04-01")),
+            percent: chance.maybe(Chance::percent),
+            amount: chance.maybe(Chance::price),
+            reason: String::new(),
+            lifted: chance.below(2) == 0,
+        });
+    }
+}
+
 /// A random book in which every reference leads somewhere. All have materials `m00` to `m09`, premixes `x0` to `x3`,
 /// suppliers `s0` to `s3` and products `p0` to `p3`; of the rest each has some.
 pub fn random(seed: u64) -> Book {
@@ -283,6 +307,7 @@ pub fn random(seed: u64) -> Book {
         })
         .collect();
     random_trade(chance, &mut book);
+    random_wishes(chance, &mut book);
     random_stock(chance, &mut book);
     random_formulas(chance, &mut book);
     for number in chance.some(4) {

@@ -11,6 +11,7 @@ mod acts;
 mod bench;
 mod files;
 mod genealogy;
+mod hand;
 mod import;
 mod invented;
 mod outbox;

@@ -44,6 +44,7 @@ fn merged(older: &Book, newer: &Book) -> Book {
         products: over(&older.products, &newer.products, |row| row.code.clone()),
         packaging: groups_over(&older.packaging, &newer.packaging, |row| row.product.clone()),
         plan: older.plan.iter().filter(named).chain(&newer.plan).cloned().collect(),
+        wishes: over(&older.wishes, &newer.wishes, |row| row.wish.clone()),
     }
 }
 

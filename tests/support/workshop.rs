@@ -4,8 +4,8 @@ use chrono::NaiveDate;
 use stillroom::plan::calendar::OrderCalendar;
 use stillroom::plan::decimal::Decimal;
 use stillroom::plan::model::{
-    Formula, FormulaId, FormulaLine, Item, ItemId, Lot, LotState, Offer, OpenOrder, PlanAmount, PlanDay, PlanEntry,
-    Postage, Premix, Product, ProductId, Snapshot, Supplier, SupplierId, UseRates,
+    Formula, FormulaId, FormulaLine, Hand, Item, ItemId, Lot, LotState, Offer, OpenOrder, PlanAmount, PlanDay,
+    PlanEntry, Postage, Premix, Product, ProductId, Snapshot, Supplier, SupplierId, UseRates,
 };
 use stillroom::plan::money::{Currency, Price};
 use stillroom::plan::quantity::{Mass, Percent, Quantity, Unit};
@@ -36,6 +36,7 @@ impl Workshop {
                 formulas: Vec::new(),
                 products: Vec::new(),
                 entries: Vec::new(),
+                hand: Hand::default(),
             },
         }
     }
@@ -53,6 +54,7 @@ impl Workshop {
             unopened_life: None,
             opened_life: None,
             safety_stock: Quantity::ZERO,
+            shelf_space: None,
             always_at_hand: false,
             density: None,
             piece_mass: None,

@@ -14,6 +14,7 @@ mod names;
 mod recipes;
 mod stock;
 mod trade;
+mod wishes;
 
 use super::changes::{self, Change};
 use super::columns::SheetKind;
@@ -79,6 +80,7 @@ pub fn check(
     trade::orders(&mut context);
     stock::lots(&mut context);
     agenda::plan(&mut context);
+    wishes::wishes(&mut context);
     journal::settings(&mut context);
     history::acts(&mut context);
     journal::batches(&mut context);

@@ -45,6 +45,7 @@ fn new_material(code: &str) -> MaterialRow {
         storage: String::new(),
         caution: String::new(),
         always_at_hand: false,
+        shelf_space: None,
     }
 }
 
@@ -86,6 +87,7 @@ fn material(
         storage: reader.text("storage", &base.storage),
         caution: reader.text("caution", &base.caution),
         always_at_hand: reader.or_empty("always_at_hand", base.always_at_hand, false, |cell, _| cell::yes_or_no(cell)),
+        shelf_space: reader.optional("shelf_space", base.shelf_space, |cell, mark| cell::pack(cell, mark, item)),
     })
 }
 

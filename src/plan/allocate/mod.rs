@@ -83,7 +83,7 @@ impl Allocation {
 }
 
 /// How far the search for opening days may go.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct SearchLimit {
     /// Partial answers that are looked at for one item; fewer where it has more than a thousand pairs of supply and need.
     pub states: usize,

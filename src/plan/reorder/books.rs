@@ -37,6 +37,8 @@ struct Content {
 #[derive(Clone, Debug)]
 pub(super) struct Books {
     contents: Vec<Content>,
+    /// For each supplier the places of its open orders among its slots, in order.
+    open: Vec<Vec<u32>>,
     /// What all orders cost, in home minor units.
     pub cost: f64,
 }
@@ -54,8 +56,42 @@ pub(super) struct Share {
 impl Books {
     /// No orders.
     #[must_use]
-    pub fn new(slots: usize) -> Self {
-        Self { contents: vec![Content::default(); slots], cost: 0.0 }
+    pub fn new(case: &Case<'_>) -> Self {
+        let open = vec![Vec::new(); case.own_slots.len()];
+        Self { contents: vec![Content::default(); case.slots.len()], open, cost: 0.0 }
+    }
+
+    /// The places of a supplier's open orders among its slots, in order.
+    #[must_use]
+    pub fn open_of(&self, supplier: usize) -> &[u32] {
+        &self.open[supplier]
+    }
+
+    /// Goods, weight and cost of an order as the next line finds them.
+    #[must_use]
+    pub fn standing(&self, case: &Case<'_>, slot: usize) -> (i64, i64, f64) {
+        let content = &self.contents[slot];
+        match content.gift {
+            Some(gift) => {
+                let goods = content.goods.max(gift);
+                (goods, content.weight_mg, case.order_cost(case.slots[slot].supplier, goods, content.weight_mg))
+            }
+            None => (content.goods, content.weight_mg, content.cost),
+        }
+    }
+
+    /// Puts a slot on the list of open ones, or takes it off.
+    fn list(&mut self, case: &Case<'_>, slot: usize) {
+        let is_open = self.is_open(slot);
+        let (supplier, place) = (case.slots[slot].supplier, case.slots[slot].place);
+        let open = &mut self.open[supplier];
+        match open.binary_search(&place) {
+            Ok(found) if !is_open => {
+                open.remove(found);
+            }
+            Err(found) if is_open => open.insert(found, place),
+            _ => {}
+        }
     }
 
     /// True where the order exists, or is said to.
@@ -90,26 +126,23 @@ impl Books {
     }
 
     /// Allows or forbids to order.
-    pub fn bar(&mut self, slot: usize, barred: bool) {
+    pub fn bar(&mut self, case: &Case<'_>, slot: usize, barred: bool) {
         self.contents[slot].barred = barred;
+        self.list(case, slot);
     }
 
     /// Says that an order holds so much already.
-    pub fn give(&mut self, slot: usize, gift: Option<i64>) {
+    pub fn give(&mut self, case: &Case<'_>, slot: usize, gift: Option<i64>) {
         self.contents[slot].gift = gift;
+        self.list(case, slot);
     }
 
     /// What more goods and weight add to the cost of an order.
     #[must_use]
     pub fn marginal(&self, case: &Case<'_>, slot: usize, goods: i64, weight_mg: i64) -> f64 {
-        let content = &self.contents[slot];
+        let (there, weighs, cost) = self.standing(case, slot);
         let supplier = case.slots[slot].supplier;
-        let there = content.goods.max(content.gift.unwrap_or(0));
-        let after = case.order_cost(supplier, there.saturating_add(goods), content.weight_mg.saturating_add(weight_mg));
-        match content.gift {
-            Some(_) => after - case.order_cost(supplier, there, content.weight_mg),
-            None => after - content.cost,
-        }
+        case.order_cost(supplier, there.saturating_add(goods), weighs.saturating_add(weight_mg)) - cost
     }
 
     /// Adds a column's shares.
@@ -135,6 +168,9 @@ impl Books {
         let cost = if content.lines > 0 { case.order_cost(supplier, content.goods, content.weight_mg) } else { 0.0 };
         self.cost += cost - content.cost;
         content.cost = cost;
+        if content.lines == 0 || sign > 0 && content.lines == share.lines {
+            self.list(case, share.slot);
+        }
     }
 }
 
@@ -164,7 +200,7 @@ pub(super) fn marginal_of(case: &Case<'_>, books: &Books, shares: &[Share]) -> f
     shares.iter().map(|share| books.marginal(case, share.slot, share.goods, share.weight_mg)).sum()
 }
 
-/// What the left-over of a column is worth; `None` where the column does not cover everything.
+/// What the left-over of a column is worth, less what keeping and disposal cost; `None` where the column does not cover everything.
 pub(super) fn credit_of(
     case: &Case<'_>,
     material: &Material,
@@ -183,7 +219,21 @@ pub(super) fn credit_of(
         });
     }
     let units = cover::credited_units(&material.needs, deliveries, &material.rule, scratch)?;
+    if material.holding + material.disposal > 0.0 {
+        let brought: i64 = deliveries.iter().map(|delivery| delivery.quantity).sum();
+        let left_over = (brought - material.demand_from[0]) as f64;
+        let unit_days = if material.holding > 0.0 { unit_days(material, deliveries) } else { 0.0 };
+        let keeping = unit_days * material.holding + (left_over - units) * material.disposal;
+        return Some(units * material.unit_credit - keeping);
+    }
     Some(units * material.unit_credit)
+}
+
+/// Units times the days that they are kept.
+fn unit_days(material: &Material, deliveries: &[Delivery]) -> f64 {
+    let shares = cover::assign(&material.needs, deliveries, &material.rule);
+    let days = |need: usize, delivery: usize| material.needs[need].day - deliveries[delivery].arrives;
+    shares.iter().map(|&(need, delivery, amount)| amount as f64 * f64::from(days(need, delivery))).sum()
 }
 
 /// The orders that all columns make up.

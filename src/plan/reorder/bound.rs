@@ -6,17 +6,16 @@
 //! order days. Any way of sharing gives a valid bound; a subgradient method looks for a good one. Rounding in the plan's favour (duty
 //! and currency once per order, the credit once) is taken off beforehand.
 
-use super::candidates::{Case, Material, USELESS};
-use super::evaluate;
+use super::Terms;
+use super::candidates::{Case, Material};
+use super::floor::{Effort, Floor, bit};
+use super::totals::Totals;
 use crate::plan::model::Postage;
-use crate::plan::money::Price;
 
 /// How often the shares are adjusted.
-const ROUNDS: u32 = 45;
-/// How many choices of packs are looked into for one material, before the rest is only estimated (from below).
-const CHOICES: u32 = 300;
-/// The same for the last look, with the best shares.
-const LAST_CHOICES: u32 = 30_000;
+const ROUNDS: u32 = 250;
+/// A material with more houses than this is not looked at for every set of them.
+const FEW_HOUSES: usize = 5;
 
 /// What one supplier's orders cost beside the goods, from below: at least `fixed - discount x landed goods` in home minor
 /// units, if anything is ordered from it.
@@ -24,49 +23,53 @@ const LAST_CHOICES: u32 = 30_000;
 struct Fee {
     fixed: f64,
     discount: f64,
+    /// Taken off whatever is ordered: what rounding could save in all orders together.
+    loss: f64,
 }
 
-/// An offer as the bound sees it.
-#[derive(Clone, Debug)]
-struct Sold {
-    house: usize,
-    quantity: f64,
-    /// Packs and the lowest landed price of one pack where so many are bought in all.
-    breaks: Vec<(i64, f64)>,
-    /// The first day on which it can arrive, as a place among the days of its material.
-    group: usize,
+/// What one material costs at least where it is bought from these houses, given as bits.
+#[derive(Clone, Copy, Debug)]
+struct Choice {
+    houses: u32,
+    least: f64,
 }
 
 /// One material as the bound sees it.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 struct Sheet {
-    /// In order of group.
-    sold: Vec<Sold>,
     suppliers: Vec<usize>,
-    /// For each group what the offers up to it have to bring, since all others come too late for it.
-    needed: Vec<f64>,
-    demand: f64,
-    cap: f64,
-    credit: f64,
+    choices: Vec<Choice>,
+    /// What it costs at least where it is bought from four houses or more that no choice names.
+    many: f64,
+    /// The houses whose postage is shared out.
+    paid: u32,
 }
 
 /// The lower bound on the objective, in whole minor units, rounded down. `goods` tells what a good plan buys from each supplier:
 /// that only helps to choose which estimate of its postage is the better one.
+///
+/// Once `stop` says yes, the materials that are left get a quick look only.
 #[must_use]
-pub(super) fn lower_bound(case: &Case<'_>, goods: &[i64], objective: i64) -> i64 {
+pub(super) fn lower_bound(case: &Case<'_>, goods: &[i64], objective: i64, stop: &mut dyn FnMut() -> bool) -> i64 {
     let fees: Vec<Fee> = (0..case.sells.len()).map(|supplier| fee(case, supplier, goods[supplier])).collect();
-    let sheets: Vec<Sheet> = case.materials.iter().map(|material| sheet(case, material)).collect();
-    let best = dual(&sheets, &fees, objective as f64);
+    let discount: Vec<f64> = fees.iter().map(|fee| fee.discount).collect();
+    let sheets: Vec<Sheet> = case
+        .materials
+        .iter()
+        .map(|material| if stop() { plain(case, material, &discount) } else { sheet(case, material, &fees, &discount) })
+        .collect();
+    let loss: f64 = fees.iter().map(|fee| fee.loss).sum();
+    let best = dual(&sheets, &fees, objective as f64 + loss) - loss;
     let margin = 1e-9 * (objective.unsigned_abs() as f64) + 1e-3;
-    // The credit is rounded once, half up: half a minor unit in the plan's favour.
-    (best - 0.5 - margin).floor() as i64
+    // Credit and keeping are rounded once each, half up: half a minor unit in the plan's favour.
+    (best - 1.0 - margin).floor() as i64
 }
 
 /// The cost of a supplier's orders beside their goods, from below.
 fn fee(case: &Case<'_>, supplier: usize, goods: i64) -> Fee {
     let terms = &case.problem.suppliers[supplier];
     let (rate, landed) = (case.rate(supplier), case.landed(supplier));
-    let loss = 0.5 * rate + 0.5;
+    let loss = rounding(terms);
     let mut points: Vec<(f64, f64)> = match &terms.postage {
         Postage::Flat(fee) => vec![(0.0, fee.minor as f64)],
         Postage::ByValue(bands) => bands.iter().map(|band| (band.0.minor as f64, band.1.minor as f64)).collect(),
@@ -96,10 +99,30 @@ fn fee(case: &Case<'_>, supplier: usize, goods: i64) -> Fee {
     let (fixed, slope) =
         choices.into_iter().max_by(|one, other| reach(one).total_cmp(&reach(other))).unwrap_or_default();
     if slope < 1.0 && fixed * rate > loss {
-        return Fee { fixed: fixed * rate - loss, discount: slope * rate / landed };
+        return Fee { fixed: fixed * rate - loss, discount: slope * rate / landed, loss: 0.0 };
     }
     let smallest = smallest_order(case, supplier).max(minimum).max(1.0);
-    Fee { fixed: 0.0, discount: (loss / (smallest * rate)).min(1.0) }
+    let discount = (loss / (smallest * landed)).min(1.0);
+    let all_orders = loss * order_days(case, supplier) as f64;
+    if discount * goods as f64 * landed < all_orders {
+        return Fee { fixed: 0.0, discount, loss: 0.0 };
+    }
+    Fee { fixed: 0.0, discount: 0.0, loss: all_orders }
+}
+
+/// What rounding can save in one order, in home minor units: duty is rounded to the supplier's unit, the total to the home unit.
+fn rounding(terms: &Terms) -> f64 {
+    let exact = terms.to_home.1 > 0 && terms.to_home.0 % terms.to_home.1 == 0;
+    let duty = if terms.duty.millionths == 0 { 0.0 } else { 0.5 * terms.to_home.0 as f64 / terms.to_home.1 as f64 };
+    duty + if exact { 0.0 } else { 0.5 }
+}
+
+/// How many days there are on which a supplier could be sent an order that comes in time for something.
+fn order_days(case: &Case<'_>, supplier: usize) -> usize {
+    let calendar = &case.problem.suppliers[supplier].calendar;
+    let last = case.problem.requirements.iter().map(|requirement| requirement.day).max();
+    let days = case.problem.start.iter_days().take_while(|&day| last.is_some_and(|last| calendar.arrival(day) <= last));
+    days.filter(|&day| calendar.takes_orders_on(day)).count()
 }
 
 /// The least that a line of a supplier with any price can cost.
@@ -109,45 +132,80 @@ fn smallest_order(case: &Case<'_>, supplier: usize) -> f64 {
     line.filter(|&goods| goods > 0).min().map_or(1.0, |goods| goods as f64)
 }
 
+/// One material by a quick look at its amounts, whoever sells it.
+fn plain(case: &Case<'_>, material: &Material, discount: &[f64]) -> Sheet {
+    let least = Totals::new(case, material, discount).least_of(u32::MAX, 300);
+    Sheet { many: f64::INFINITY, paid: 0, suppliers: Vec::new(), choices: vec![Choice { houses: 0, least }] }
+}
+
 /// One material laid out for the bound.
-fn sheet(case: &Case<'_>, material: &Material) -> Sheet {
-    let mut sold: Vec<(i32, Sold)> = Vec::new();
+fn sheet(case: &Case<'_>, material: &Material, fees: &[Fee], discount: &[f64]) -> Sheet {
+    let mut floor = Floor::new(case, material, discount, Effort::of(case.materials.len()));
+    let all = floor.least();
+    // Houses that send for nothing may always be used.
+    let (mut free, mut paid) = (0_u32, Vec::new());
     for (place, house) in material.houses.iter().enumerate() {
-        let terms = &case.problem.suppliers[house.supplier];
-        let soonest = terms.calendar.next_order_day(case.problem.start).map(|day| terms.calendar.arrival(day));
-        let Some(arrives) = soonest.map(evaluate::number) else { continue };
-        for (offer, through) in house.offers.iter().zip(&house.through) {
-            if through.iter().all(|&through| through == USELESS) {
-                continue;
-            }
-            let pack = &case.problem.offers[*offer];
-            let mut lowest = f64::INFINITY;
-            let breaks = pack.breaks.iter().map(|&(from, Price { minor })| {
-                lowest = lowest.min(minor as f64 * case.landed(house.supplier));
-                (from.max(1), lowest)
-            });
-            let breaks = breaks.collect();
-            sold.push((arrives, Sold { house: place, quantity: pack.quantity.0 as f64, breaks, group: 0 }));
+        match fees[house.supplier].fixed > 0.0 {
+            true => paid.push(bit(place)),
+            false => free |= bit(place),
         }
     }
-    let unit = |sold: &Sold| sold.breaks.last().map_or(0.0, |last| last.1 / sold.quantity);
-    sold.sort_by(|one, other| one.0.cmp(&other.0).then(unit(&one.1).total_cmp(&unit(&other.1))));
-    let mut days: Vec<i32> = sold.iter().map(|entry| entry.0).collect();
-    days.dedup();
-    for (day, entry) in &mut sold {
-        entry.group = days.iter().position(|own| own == day).unwrap_or(0);
-    }
-    let before = |day: Option<&i32>| {
-        let early = material.needs.iter().filter(|need| day.is_none_or(|day| need.day < *day));
-        early.map(|need| need.quantity as f64).sum::<f64>()
+    let mut sets: Vec<u32> = if paid.len() <= FEW_HOUSES {
+        let bits =
+            |set: u32| (0..paid.len()).filter(|place| set & bit(*place) != 0).fold(free, |bits, at| bits | paid[at]);
+        (0..1_u32 << paid.len()).map(bits).collect()
+    } else {
+        let pairs = paid.iter().flat_map(|one| paid.iter().map(move |other| free | one | other));
+        std::iter::once(free).chain(pairs.flat_map(|pair| paid.iter().map(move |third| pair | third))).collect()
     };
-    Sheet {
-        sold: sold.into_iter().map(|entry| entry.1).collect(),
-        suppliers: material.houses.iter().map(|house| house.supplier).collect(),
-        needed: (0..days.len()).map(|group| before(days.get(group + 1))).collect(),
-        demand: material.demand_from[0] as f64,
-        cap: material.most_credited,
-        credit: material.unit_credit,
+    sets.retain(|houses| *houses != 0);
+    sets.sort_by_key(|houses| (houses.count_ones(), *houses));
+    sets.dedup();
+    let mut choices: Vec<Choice> = Vec::new();
+    let noise = 1e-9 * all.abs() + 1e-9;
+    for houses in sets {
+        // Fewer houses that do as well are never worse.
+        let within = choices.iter().filter(|choice| choice.houses & !houses == 0);
+        let known = within.map(|choice| choice.least).fold(f64::INFINITY, f64::min);
+        if known <= all + noise {
+            continue;
+        }
+        let least = floor.least_of(houses);
+        if least < known - noise {
+            choices.push(Choice { houses, least });
+        }
+    }
+    let many = if paid.len() <= FEW_HOUSES { f64::INFINITY } else { all };
+    let paid = paid.iter().fold(0, |bits, bit| bits | bit);
+    Sheet { suppliers: material.houses.iter().map(|house| house.supplier).collect(), choices, many, paid }
+}
+
+impl Sheet {
+    /// The least with these shares, and the houses used.
+    fn least(&self, shares: &[f64]) -> (f64, u32) {
+        let mut best = (f64::INFINITY, 0);
+        if self.many < f64::INFINITY {
+            let mut sorted: Vec<(f64, usize)> = shares.iter().copied().zip(0..).collect();
+            sorted.retain(|entry| self.paid & bit(entry.1) != 0);
+            sorted.sort_by(|one, other| one.0.total_cmp(&other.0));
+            let four = &sorted[..sorted.len().min(4)];
+            best = (
+                self.many + four.iter().map(|entry| entry.0).sum::<f64>(),
+                four.iter().fold(0, |bits, entry| bits | bit(entry.1)),
+            );
+        }
+        for choice in &self.choices {
+            let mut cost = choice.least;
+            let mut left = choice.houses;
+            while left != 0 {
+                cost += shares[left.trailing_zeros() as usize];
+                left &= left - 1;
+            }
+            if cost < best.0 {
+                best = (cost, choice.houses);
+            }
+        }
+        best
     }
 }
 
@@ -162,7 +220,6 @@ fn dual(sheets: &[Sheet], fees: &[Fee], objective: f64) -> f64 {
     };
     let mut shares: Vec<Vec<f64>> = sheets.iter().map(equal).collect();
     let mut best = f64::NEG_INFINITY;
-    let mut best_shares = shares.clone();
     let mut pace = 1.0;
     let mut without_gain = 0;
     for _ in 0..ROUNDS {
@@ -170,10 +227,9 @@ fn dual(sheets: &[Sheet], fees: &[Fee], objective: f64) -> f64 {
         let mut uses: Vec<Vec<f64>> = Vec::with_capacity(sheets.len());
         let mut users = vec![0.0_f64; fees.len()];
         for (sheet, shares) in sheets.iter().zip(&shares) {
-            let (least, used) = Chooser::new(sheet, shares, fees, CHOICES).least();
+            let (least, used) = sheet.least(shares);
             value += least;
-            let own: Vec<f64> =
-                (0..shares.len()).map(|house| f64::from(u8::from(used & (1_u64 << house.min(63)) != 0))).collect();
+            let own: Vec<f64> = (0..shares.len()).map(|house| f64::from(u8::from(used & bit(house) != 0))).collect();
             for (&supplier, used) in sheet.suppliers.iter().zip(&own) {
                 users[supplier] += used;
             }
@@ -181,19 +237,16 @@ fn dual(sheets: &[Sheet], fees: &[Fee], objective: f64) -> f64 {
         }
         if value > best + 1e-9 * value.abs() {
             best = value;
-            best_shares.clone_from(&shares);
             without_gain = 0;
         } else {
             without_gain += 1;
-            if without_gain == 4 {
+            if without_gain == 6 {
                 (pace, without_gain) = (pace / 2.0, 0);
             }
         }
         adjust(sheets, fees, &mut shares, &uses, &users, &buyers, pace * (objective - value).max(0.0));
     }
-    let last = sheets.iter().zip(&best_shares);
-    let last: f64 = last.map(|(sheet, shares)| Chooser::new(sheet, shares, fees, LAST_CHOICES).least().0).sum();
-    best.max(last)
+    best
 }
 
 /// Moves the shares towards the materials that would pay them, and keeps their sum.
@@ -231,95 +284,5 @@ fn adjust(
             let factor = fees[supplier].fixed * (1.0 - 1e-12) / sums[supplier].max(f64::MIN_POSITIVE);
             *share = if sums[supplier] > 0.0 { *share * factor } else { 0.0 };
         }
-    }
-}
-
-/// The cheapest choice of packs for one material, by branch and bound.
-struct Chooser<'a> {
-    sheet: &'a Sheet,
-    shares: &'a [f64],
-    /// What a pack costs less, by house.
-    factor: Vec<f64>,
-    /// The lowest price of a unit from each offer on.
-    unit_from: Vec<f64>,
-    best: f64,
-    used: u64,
-    /// The lowest estimate of what was not looked into.
-    unknown: f64,
-    choices: u32,
-}
-
-impl<'a> Chooser<'a> {
-    fn new(sheet: &'a Sheet, shares: &'a [f64], fees: &[Fee], choices: u32) -> Self {
-        let factor: Vec<f64> =
-            sheet.suppliers.iter().map(|&supplier| (1.0 - fees[supplier].discount).max(0.0)).collect();
-        let mut unit_from = vec![f64::INFINITY; sheet.sold.len() + 1];
-        for (place, sold) in sheet.sold.iter().enumerate().rev() {
-            let unit = sold.breaks.last().map_or(0.0, |last| last.1 * factor[sold.house] / sold.quantity);
-            unit_from[place] = unit_from[place + 1].min(unit);
-        }
-        Self { sheet, shares, factor, unit_from, best: f64::INFINITY, used: 0, unknown: f64::INFINITY, choices }
-    }
-
-    /// A figure not above the least cost, and the houses used where it was found.
-    fn least(mut self) -> (f64, u64) {
-        self.choose(0, 0.0, 0.0, 0);
-        (self.best.min(self.unknown), self.used)
-    }
-
-    /// What a choice may still come to at best.
-    fn estimate(&self, place: usize, bought: f64, cost: f64) -> f64 {
-        let (sheet, unit) = (self.sheet, self.unit_from[place]);
-        let lacking = sheet.demand - bought;
-        let credited = (-lacking).clamp(0.0, sheet.cap);
-        let rest = if lacking > 0.0 { lacking * unit } else { 0.0 };
-        let gain = (sheet.credit - unit).max(0.0) * (sheet.cap - credited);
-        cost + rest - sheet.credit * credited - gain
-    }
-
-    /// Goes through the packs of one offer after the other.
-    fn choose(&mut self, place: usize, bought: f64, cost: f64, used: u64) {
-        let estimate = self.estimate(place, bought, cost);
-        if estimate >= self.best || estimate.is_nan() {
-            return;
-        }
-        let Some(sold) = self.sheet.sold.get(place) else {
-            if bought >= self.sheet.demand {
-                (self.best, self.used) = (estimate, used);
-            }
-            return;
-        };
-        if sold.group > 0 && bought < self.sheet.needed[sold.group - 1] {
-            return;
-        }
-        if self.choices == 0 {
-            self.unknown = self.unknown.min(estimate);
-            return;
-        }
-        self.choices -= 1;
-        let lacking = (self.sheet.demand - bought).max(0.0);
-        let enough = (lacking / sold.quantity).ceil() as i64;
-        let most = ((lacking + self.sheet.cap) / sold.quantity).ceil() as i64;
-        for packs in (1..=enough).rev() {
-            self.take(place, packs, bought, cost, used);
-        }
-        for packs in enough + 1..=most {
-            self.take(place, packs, bought, cost, used);
-        }
-        for &(from, _) in sold.breaks.iter().filter(|entry| entry.0 > most) {
-            self.take(place, from, bought, cost, used);
-        }
-        self.choose(place + 1, bought, cost, used);
-    }
-
-    /// Takes so many packs of an offer.
-    fn take(&mut self, place: usize, packs: i64, bought: f64, cost: f64, used: u64) {
-        let sold = &self.sheet.sold[place];
-        let Some(price) = sold.breaks.iter().rev().find(|entry| entry.0 <= packs).map(|entry| entry.1) else { return };
-        let bit = 1_u64 << sold.house.min(63);
-        let share = if used & bit == 0 && sold.house < 63 { self.shares[sold.house] } else { 0.0 };
-        let cost = cost + share + packs as f64 * price * self.factor[sold.house];
-        let bought = bought + packs as f64 * sold.quantity;
-        self.choose(place + 1, bought, cost, used | bit);
     }
 }

@@ -4,10 +4,10 @@
 //! nothing and lengthens the life of what it brings. So a supplier's order days are the latest ones in time for each requirement.
 
 use super::cover::{CreditRule, FOREVER, Need};
-use super::evaluate::{self, number};
+use super::evaluate::{self, ChosenOrder, number};
+use super::mixes::bit;
 use super::{Pack, Problem, Terms};
-use crate::plan::model::ItemId;
-use crate::plan::money::Price;
+use crate::plan::model::{ItemId, Postage};
 use crate::plan::quantity::Percent;
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, BTreeSet};
@@ -24,6 +24,8 @@ pub(super) struct Slot {
     pub order_on: NaiveDate,
     /// Day of arrival.
     pub arrives: i32,
+    /// Its place among the supplier's slots.
+    pub place: u32,
 }
 
 /// What one supplier sells of one material.
@@ -37,8 +39,24 @@ pub(super) struct House {
     pub slots: Vec<usize>,
     /// For each offer and slot the last usable day, or [`USELESS`].
     pub through: Vec<Vec<i32>>,
+    /// For each slot the last day through which some offer is usable, or [`USELESS`].
+    pub longest: Vec<i32>,
     /// For each requirement the place in `slots` of the latest one that serves it.
     pub latest: Vec<Option<usize>>,
+    /// True where every offer in every slot lasts through every requirement.
+    lasts: bool,
+}
+
+impl House {
+    /// The offers that, ordered in a slot, last through a day, as bits.
+    #[must_use]
+    pub fn lasting(&self, place: usize, through: i32) -> u32 {
+        if self.lasts {
+            return u32::MAX;
+        }
+        let lasts = |&(_, days): &(usize, &Vec<i32>)| days[place] >= through;
+        self.through.iter().enumerate().filter(lasts).fold(0, |bits, (offer, _)| bits | bit(offer))
+    }
 }
 
 /// One material.
@@ -54,10 +72,36 @@ pub(super) struct Material {
     pub rule: CreditRule,
     /// What one unit of left-over is worth, in home minor units.
     pub unit_credit: f64,
+    /// What keeping one unit for a day costs, in home minor units.
+    pub holding: f64,
+    /// What one unit of left-over that is not credited costs, in home minor units.
+    pub disposal: f64,
     /// The most units that can be credited.
     pub most_credited: f64,
     /// The lowest landed price of one unit at any break, in home minor units.
     pub lowest_price: f64,
+    /// True where everything that can be bought lasts through every requirement.
+    pub lasts: bool,
+}
+
+impl Material {
+    /// The least that one more unit can cost, in home minor units.
+    #[must_use]
+    pub fn unit_floor(&self) -> f64 {
+        self.lowest_price + self.disposal
+    }
+
+    /// Less than the cheapest lines for all requirements can cost, credit taken off.
+    #[must_use]
+    pub fn floor(&self) -> f64 {
+        self.lowest_price * self.demand_from[0] as f64 - self.unit_worth() * self.most_credited
+    }
+
+    /// What one credited unit is worth, in home minor units.
+    #[must_use]
+    pub fn unit_worth(&self) -> f64 {
+        self.unit_credit + self.disposal
+    }
 }
 
 /// A supplier's terms as numbers that steer the search.
@@ -65,6 +109,11 @@ pub(super) struct Material {
 pub(super) struct Factors {
     rate: f64,
     duty: f64,
+    minimum: i64,
+    free_from: i64,
+    by_weight: bool,
+    /// From so much goods or weight on, the fee.
+    bands: Vec<(i64, i64)>,
 }
 
 /// The whole problem, laid out for the search.
@@ -76,27 +125,30 @@ pub(super) struct Case<'p> {
     pub slots: Vec<Slot>,
     /// All materials, in order of item.
     pub materials: Vec<Material>,
+    /// For each supplier its slots, in order of day.
+    pub own_slots: Vec<Vec<usize>>,
     /// For each supplier the materials it sells, with the place among their houses.
     pub sells: Vec<Vec<(usize, usize)>>,
     factors: Vec<Factors>,
 }
 
 impl<'p> Case<'p> {
-    /// Lays the problem out.
+    /// Lays the problem out. The days of `given` orders are looked at besides those that make sense.
     #[must_use]
-    pub fn new(problem: &'p Problem) -> Self {
+    pub fn new(problem: &'p Problem, given: &[ChosenOrder]) -> Self {
         let factors: Vec<Factors> = problem.suppliers.iter().map(Factors::new).collect();
         let mut items: Vec<ItemId> = problem.requirements.iter().map(|requirement| requirement.item).collect();
         items.sort_unstable();
         items.dedup();
-        let slots = all_slots(problem, &items);
+        let mut slots = all_slots(problem, &items, given);
         let mut own_slots = vec![Vec::new(); problem.suppliers.len()];
-        for (place, slot) in slots.iter().enumerate() {
+        for (place, slot) in slots.iter_mut().enumerate() {
+            slot.place = own_slots[slot.supplier].len() as u32;
             own_slots[slot.supplier].push(place);
         }
         let materials: Vec<Material> =
             items.iter().map(|&item| material(problem, item, &slots, &own_slots, &factors)).collect();
-        let mut case = Self { problem, slots, materials, sells: Vec::new(), factors };
+        let mut case = Self { problem, slots, materials, own_slots, sells: Vec::new(), factors };
         case.close_what_cannot_reach_its_minimum();
         case.sells = vec![Vec::new(); problem.suppliers.len()];
         for (material, content) in case.materials.iter().enumerate() {
@@ -117,13 +169,11 @@ impl<'p> Case<'p> {
     /// order cost as much as the minimum, and a little more, since what fills it up seldom fits.
     #[must_use]
     pub fn order_cost(&self, supplier: usize, goods: i64, weight_mg: i64) -> f64 {
-        let terms = &self.problem.suppliers[supplier];
         let factors = &self.factors[supplier];
-        let filled = goods.max(terms.minimum_order.minor);
-        let postage = evaluate::postage(terms, Price { minor: filled }, weight_mg).minor;
+        let filled = goods.max(factors.minimum);
         let duty = whole(filled as f64 * factors.duty);
         let lacking = (filled - goods) as f64 * factors.rate * 0.03;
-        whole((filled as f64 + postage as f64 + duty) * factors.rate) + lacking
+        whole((filled as f64 + factors.postage(filled, weight_mg) as f64 + duty) * factors.rate) + lacking
     }
 
     /// Home minor units for one of the supplier's.
@@ -136,6 +186,13 @@ impl<'p> Case<'p> {
     #[must_use]
     pub fn landed(&self, supplier: usize) -> f64 {
         self.factors[supplier].landed()
+    }
+
+    /// The most that sending can cost, in home minor units.
+    #[must_use]
+    pub fn highest_postage(&self, supplier: usize) -> f64 {
+        let factors = &self.factors[supplier];
+        factors.bands.iter().map(|band| band.1).max().unwrap_or(0) as f64 * factors.rate
     }
 
     /// Goods from which the supplier sends for nothing and takes the order.
@@ -161,6 +218,7 @@ impl<'p> Case<'p> {
             return;
         }
         for material in &mut self.materials {
+            material.lasts = false;
             for house in &mut material.houses {
                 for (place, &slot) in house.slots.iter().enumerate() {
                     if !fillable[slot] {
@@ -168,6 +226,8 @@ impl<'p> Case<'p> {
                     }
                 }
                 house.latest = latest(&material.needs, &self.slots, &house.slots, &house.through);
+                house.longest = longest(&house.through, house.slots.len());
+                house.lasts = false;
             }
         }
     }
@@ -181,7 +241,35 @@ fn whole(amount: f64) -> f64 {
 impl Factors {
     fn new(terms: &Terms) -> Self {
         let rate = terms.to_home.0 as f64 / terms.to_home.1 as f64;
-        Self { rate, duty: terms.duty.millionths as f64 / Percent::HUNDRED.millionths as f64 }
+        let (by_weight, bands) = match &terms.postage {
+            Postage::Flat(fee) => (false, vec![(i64::MIN, fee.minor)]),
+            Postage::ByValue(bands) => (false, bands.iter().map(|band| (band.0.minor, band.1.minor)).collect()),
+            Postage::ByWeight(bands) => (true, bands.iter().map(|band| (band.0.mg, band.1.minor)).collect()),
+        };
+        Self {
+            rate,
+            duty: terms.duty.millionths as f64 / Percent::HUNDRED.millionths as f64,
+            minimum: terms.minimum_order.minor,
+            free_from: terms.free_postage_from.map_or(i64::MAX, |from| from.minor),
+            by_weight,
+            bands,
+        }
+    }
+
+    /// What sending costs, in the supplier's minor units.
+    fn postage(&self, goods: i64, weight_mg: i64) -> i64 {
+        if goods >= self.free_from {
+            return 0;
+        }
+        let measure = if self.by_weight { weight_mg } else { goods };
+        let mut fee = 0;
+        for &(from, own) in &self.bands {
+            if from > measure {
+                break;
+            }
+            fee = own;
+        }
+        fee
     }
 
     fn landed(&self) -> f64 {
@@ -190,7 +278,7 @@ impl Factors {
 }
 
 /// Every supplier and order day that is the latest in time for some requirement.
-fn all_slots(problem: &Problem, items: &[ItemId]) -> Vec<Slot> {
+fn all_slots(problem: &Problem, items: &[ItemId], given: &[ChosenOrder]) -> Vec<Slot> {
     let mut days: BTreeSet<(NaiveDate, usize)> = BTreeSet::new();
     let mut known: BTreeMap<(usize, NaiveDate), Option<NaiveDate>> = BTreeMap::new();
     let mut offers: BTreeMap<ItemId, Vec<&Pack>> = items.iter().map(|&item| (item, Vec::new())).collect();
@@ -212,10 +300,17 @@ fn all_slots(problem: &Problem, items: &[ItemId]) -> Vec<Slot> {
             }
         }
     }
+    for order in given.iter().filter(|order| order.order_on >= problem.start) {
+        let terms = problem.suppliers.get(order.supplier);
+        if terms.is_some_and(|terms| terms.calendar.takes_orders_on(order.order_on)) {
+            days.insert((order.order_on, order.supplier));
+        }
+    }
     let slot = |(order_on, supplier): (NaiveDate, usize)| Slot {
         supplier,
         order_on,
         arrives: number(problem.suppliers[supplier].calendar.arrival(order_on)),
+        place: 0,
     };
     days.into_iter().map(slot).collect()
 }
@@ -243,19 +338,22 @@ fn material(
         house(problem, supplier, offers, &needs, slots, &own_slots[supplier])
     };
     let houses: Vec<House> = by_supplier.into_iter().map(house).collect();
-    let houses = houses.into_iter().filter(|house| house.latest.iter().any(Option::is_some)).collect();
+    let houses: Vec<House> = houses.into_iter().filter(|house| house.latest.iter().any(Option::is_some)).collect();
     let rule = evaluate::credit_rule(problem, item);
     let credit = problem.credits.iter().find(|credit| credit.item == item);
     let unit_credit = credit.map_or(0.0, |credit| {
         let worth = credit.worth.millionths as f64 / Percent::HUNDRED.millionths as f64;
         worth * credit.unit_price.0 as f64 / credit.unit_price.1 as f64
     });
+    let ratio = |(over, under): (i128, i128)| over as f64 / under as f64;
+    let (holding, disposal) = credit.map_or((0.0, 0.0), |credit| (ratio(credit.holding), ratio(credit.disposal)));
     let mut demand_from = vec![0_i64; needs.len() + 1];
     for (place, need) in needs.iter().enumerate().rev() {
         demand_from[place] = demand_from[place + 1].saturating_add(need.quantity);
     }
     let most_credited = rule.item_cap() as f64 / rule.days as f64;
-    Material { needs, demand_from, houses, rule, unit_credit, most_credited, lowest_price }
+    let lasts = houses.iter().all(|house| house.lasts);
+    Material { lasts, needs, demand_from, houses, rule, unit_credit, holding, disposal, most_credited, lowest_price }
 }
 
 /// What a supplier sells of a material, with the table of usable days.
@@ -279,7 +377,15 @@ fn house(
     };
     let through: Vec<Vec<i32>> = offers.iter().map(usable).collect();
     let latest = latest(needs, slots, own, &through);
-    House { supplier, offers, slots: own.to_vec(), through, latest }
+    let last = needs.iter().map(|need| need.through).max().unwrap_or(USELESS);
+    let lasts = through.iter().flatten().all(|&through| through >= last);
+    let longest = longest(&through, own.len());
+    House { supplier, offers, slots: own.to_vec(), through, longest, latest, lasts }
+}
+
+/// For each slot the last day through which some offer is usable.
+fn longest(through: &[Vec<i32>], slots: usize) -> Vec<i32> {
+    (0..slots).map(|place| through.iter().map(|days| days[place]).max().unwrap_or(USELESS)).collect()
 }
 
 /// For each requirement the latest slot that serves it.

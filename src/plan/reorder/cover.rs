@@ -51,6 +51,8 @@ pub(super) struct CreditRule {
     pub window: i64,
     /// The last day of the horizon.
     pub end: i32,
+    /// True where keeping costs something: what arrives last is then taken first, as far as the credit leaves a choice.
+    pub holds: bool,
 }
 
 impl CreditRule {
@@ -138,15 +140,19 @@ pub(super) fn assign(needs: &[Need], deliveries: &[Delivery], rule: &CreditRule)
         reached = now;
     };
     let free: Vec<(i64, i64)> = deliveries.iter().map(|delivery| rule.free_units(delivery)).collect();
-    for &index in &order {
+    let mut sequence = order.clone();
+    if rule.holds {
+        sequence.sort_by_key(|&index| std::cmp::Reverse(deliveries[index].arrives));
+    }
+    for &index in &sequence {
         take(index, free[index].0);
     }
-    let mut partly: Vec<usize> = order.iter().copied().filter(|&index| free[index].1 > 0).collect();
+    let mut partly: Vec<usize> = sequence.iter().copied().filter(|&index| free[index].1 > 0).collect();
     partly.sort_by_key(|&index| free[index].1);
     for &index in &partly {
         take(index, 1);
     }
-    for &index in &order {
+    for &index in &sequence {
         take(index, deliveries[index].quantity);
     }
     shares(needs, deliveries, &order, taken)
@@ -266,7 +272,9 @@ mod tests {
                     Delivery { arrives, through: arrives + life, quantity: 1 + dice.below(3) }
                 })
                 .collect();
-            let rule = CreditRule { gross: dice.below(9), days: 1 + dice.below(5), window: dice.below(7), end: 8 };
+            let holds = round % 2 == 0;
+            let rule =
+                CreditRule { gross: dice.below(9), days: 1 + dice.below(5), window: dice.below(7), end: 8, holds };
             let mut left: Vec<i64> = deliveries.iter().map(|delivery| delivery.quantity).collect();
             let (most, credit) = by_hand(&units, &deliveries, &rule, &mut left.clone(), 0);
             let shares = assign(&units, &deliveries, &rule);

@@ -29,7 +29,9 @@ pub struct Evaluation {
     pub cost: Money,
     /// What left-over is worth, rounded once, half up.
     pub credit: Money,
-    /// Cost less credit.
+    /// What keeping and getting rid of left-over cost, rounded once, half up.
+    pub keeping: Money,
+    /// Cost and keeping less credit.
     pub objective: Money,
 }
 
@@ -67,6 +69,14 @@ pub enum Violation {
         offer: usize,
         /// The day.
         order_on: NaiveDate,
+    },
+    /// More packs than a line may hold.
+    #[error("offer {offer} may not be bought by {packs} packs")]
+    TooManyPacks {
+        /// A place in the problem's offers.
+        offer: usize,
+        /// How many were asked for.
+        packs: i64,
     },
     /// The supplier's minimum order is not reached.
     #[error("supplier {supplier} wants more goods in the order of {order_on}")]
@@ -106,12 +116,12 @@ pub fn evaluate(problem: &Problem, chosen: &[ChosenOrder]) -> Result<Evaluation,
     if !violations.is_empty() {
         return Err(violations);
     }
-    let credit = share_out(problem, &sorted, &mut orders, &mut violations);
+    let (credit, keeping) = share_out(problem, &sorted, &mut orders, &mut violations);
     if !violations.is_empty() {
         return Err(violations);
     }
     let cost: Money = orders.iter().map(|order| order.total_home).sum();
-    Ok(Evaluation { orders, cost, credit, objective: cost - credit })
+    Ok(Evaluation { orders, cost, credit, keeping, objective: cost + keeping - credit })
 }
 
 /// Notes the rules of ordering that an order breaks.
@@ -137,6 +147,9 @@ fn check_order(problem: &Problem, order: &ChosenOrder, twice: bool, violations: 
         match unit_price(&problem.offers[offer], packs) {
             Some(price) => goods += price.times(packs),
             None => violations.push(Violation::TooFewPacks { offer, packs }),
+        }
+        if problem.offers[offer].most_packs.is_some_and(|most| packs > most) {
+            violations.push(Violation::TooManyPacks { offer, packs });
         }
         if !serves_something(problem, &problem.offers[offer], terms.calendar.arrival(order_on)) {
             violations.push(Violation::ServesNothing { offer, order_on });
@@ -248,13 +261,14 @@ fn priced(problem: &Problem, order: &ChosenOrder) -> PlannedOrder {
     }
 }
 
-/// Shares all deliveries out to the requirements, writes that into the lines, and returns the credit for what is left.
+/// Shares all deliveries out to the requirements, writes that into the lines, and returns the credit for what is left and
+/// what keeping costs.
 fn share_out(
     problem: &Problem,
     chosen: &[&ChosenOrder],
     orders: &mut [PlannedOrder],
     violations: &mut Vec<Violation>,
-) -> Money {
+) -> (Money, Money) {
     let packs: BTreeMap<_, &Pack> = problem.offers.iter().map(|pack| (pack.offer, pack)).collect();
     let mut items: Vec<ItemId> = problem.requirements.iter().map(|requirement| requirement.item).collect();
     items.sort_unstable();
@@ -266,7 +280,7 @@ fn share_out(
         }
     }
     debug_assert_eq!(chosen.len(), orders.len());
-    let mut credit = FractionSum::default();
+    let (mut credit, mut keeping) = (FractionSum::default(), FractionSum::default());
     for item in items {
         let places = by_item.remove(&item).unwrap_or_default();
         let deliveries: Vec<Delivery> = places
@@ -283,20 +297,24 @@ fn share_out(
         }
         let rule = credit_rule(problem, item);
         let mut left: Vec<i64> = deliveries.iter().map(|delivery| delivery.quantity).collect();
+        let mut unit_days = 0_i128;
         for (need, delivery, amount) in cover::assign(&needs, &deliveries, &rule) {
             let (order, line) = places[delivery];
             let content = &mut orders[order].lines[line];
             content.covers.push((needs[need].place, Quantity(amount)));
             content.left_over -= Quantity(amount);
             left[delivery] -= amount;
+            unit_days += i128::from(amount) * i128::from(needs[need].day - deliveries[delivery].arrives);
         }
+        let left_over: i128 = left.iter().map(|&left| i128::from(left)).sum();
         for &(order, line) in &places {
             orders[order].lines[line].covers.sort_unstable();
         }
         let units = rule.credited(deliveries.iter().zip(left).map(|(delivery, left)| (delivery.through, left)));
         add_credit(problem, item, units, rule.days, &mut credit);
+        add_keeping(problem, item, unit_days, (left_over * i128::from(rule.days) - units, rule.days), &mut keeping);
     }
-    credit.rounded()
+    (credit.rounded(), keeping.rounded())
 }
 
 /// How left-over of an item is credited.
@@ -307,6 +325,7 @@ pub(super) fn credit_rule(problem: &Problem, item: ItemId) -> CreditRule {
         days: (problem.end - problem.start).num_days() + 1,
         window: credit.map_or(0, |credit| i64::from(credit.window_days)),
         end: number(problem.end),
+        holds: credit.is_some_and(|credit| credit.holding.0 > 0),
     }
 }
 
@@ -318,6 +337,17 @@ fn add_credit(problem: &Problem, item: ItemId, units: i128, days: i64, sum: &mut
         [units, i128::from(credit.worth.millionths), credit.unit_price.0],
         [i128::from(days), hundred, credit.unit_price.1],
     );
+}
+
+/// Adds what so many units for a day each cost to keep, and what `uncredited` (a fraction) units cost to be rid of.
+fn add_keeping(problem: &Problem, item: ItemId, unit_days: i128, uncredited: (i128, i64), sum: &mut FractionSum) {
+    let Some(terms) = problem.credits.iter().find(|credit| credit.item == item) else { return };
+    if terms.holding.0 > 0 {
+        sum.add_product([unit_days, terms.holding.0, 1], [terms.holding.1, 1, 1]);
+    }
+    if terms.disposal.0 > 0 {
+        sum.add_product([uncredited.0, terms.disposal.0, 1], [i128::from(uncredited.1), terms.disposal.1, 1]);
+    }
 }
 
 /// A sum of fractions, exact as long as a common denominator fits 128 bits, and within 10^-9 beyond that.

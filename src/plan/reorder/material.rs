@@ -2,57 +2,72 @@
 //!
 //! A labelling dynamic programme runs through the requirements by day. A label says what the lines chosen so far have cost and what is
 //! left of them; it is extended by a mix of packs from one order that covers the next requirement, or several of them. What a mix costs is
-//! exactly what it adds to its order: postage that is due now, or no longer due, and breaks are counted.
+//! exactly what it adds to its order: postage that is due now, or no longer due, and breaks are counted. Few labels are kept for
+//! each requirement, and one that no cheap rest could bring below the limit is dropped before it is written down.
 
 use super::books::{Books, Column, Line, Share, credit_of, marginal_of, shares_of};
 use super::candidates::{Case, House, Material, USELESS};
-use super::cover::{Delivery, Scratch};
-use super::mixes::{Mix, Mixer};
+use super::cover::{Delivery, FOREVER, Scratch};
+use super::lots::{self, LOTS, Lot, draw, keep};
+use super::mixes::{Mix, Mixer, Shelf};
 use crate::plan::model::Postage;
 use crate::plan::money::Price;
-use std::collections::HashMap;
-use std::hash::{BuildHasherDefault, Hasher};
 
-/// How many lots a label remembers; what comes from more is counted with the one that expires first.
-const LOTS: usize = 3;
 /// How many open orders of a supplier are looked at for a requirement, latest first.
 const OPEN_LOOKED_AT: usize = 3;
 /// Materials with more requirements than this are looked at more coarsely, so that a year's plan stays quick.
 const FEW: usize = 12;
-
 /// How many mixes may each cover a requirement in part before one covers the rest.
 const PARTS: u8 = 2;
-
-/// What is left of a mix.
-#[derive(Clone, Copy, Debug, Default)]
-struct Lot {
-    through: i32,
-    quantity: i64,
-}
+/// How many complete labels are worked out exactly.
+const FINALISTS: usize = 6;
+/// No label.
+const NOBODY: u32 = u32::MAX;
 
 /// The lines chosen so far.
 #[derive(Clone, Copy, Debug)]
 struct Label {
     cost: f64,
-    /// The first requirement that is not covered, and how much of it is.
-    next: usize,
+    /// How much of the first requirement that is not covered is.
     covered: i64,
-    lots: [Lot; LOTS],
     surplus: i64,
-    parent: Option<usize>,
+    lots: [Lot; LOTS],
+    /// The first requirement that is not covered.
+    next: usize,
+    parent: u32,
+    mix: u32,
+    door: u32,
+    partial: u8,
+}
+
+/// An order that one of the material's houses could be sent, as it stands while this material is planned.
+#[derive(Clone, Copy, Debug)]
+struct Door {
     house: usize,
     place: usize,
-    mix: Mix,
-    partial: u8,
+    slot: usize,
+    supplier: usize,
+    arrives: i32,
+    /// The longest that one of the house's offers lasts.
+    longest: i32,
+    goods: i64,
+    weight_mg: i64,
+    cost: f64,
 }
 
 /// What is reused from one material to the next.
 #[derive(Debug, Default)]
 pub(super) struct Planner {
     labels: Vec<Label>,
-    buckets: Vec<Vec<usize>>,
-    open: Vec<Vec<usize>>,
-    mixes: Vec<Mix>,
+    /// For each requirement the labels that cover all before it, with their scores, best first.
+    buckets: Vec<Vec<(f64, u32)>>,
+    wave: Vec<(f64, u32)>,
+    doors: Vec<Door>,
+    /// Places of the open doors of each house, by day, and for each requirement and house the closed one that is looked at.
+    open: Vec<(u32, u32)>,
+    closed: Vec<u32>,
+    /// The mixes that labels point to.
+    used: Vec<Mix>,
     shares: Vec<Share>,
     deliveries: Vec<Delivery>,
     scratch: Scratch,
@@ -60,32 +75,9 @@ pub(super) struct Planner {
     best: Column,
     /// Labels that cannot become cheaper than this are dropped.
     upper: f64,
-    known: HashMap<(usize, usize, i64, u32), Vec<Mix>, BuildHasherDefault<Stir>>,
-}
-
-/// A quick hash for small keys that nobody chooses to do harm with; its order is never looked at.
-#[derive(Debug, Default)]
-struct Stir(u64);
-
-impl Hasher for Stir {
-    fn write(&mut self, bytes: &[u8]) {
-        bytes.iter().for_each(|&byte| self.write_u64(u64::from(byte)));
-    }
-    fn write_u64(&mut self, value: u64) {
-        self.0 = (self.0.rotate_left(5) ^ value).wrapping_mul(0x9E37_79B9_7F4A_7C15);
-    }
-    fn write_u32(&mut self, value: u32) {
-        self.write_u64(u64::from(value));
-    }
-    fn write_usize(&mut self, value: usize) {
-        self.write_u64(value as u64);
-    }
-    fn write_i64(&mut self, value: i64) {
-        self.write_u64(value.cast_unsigned());
-    }
-    fn finish(&self) -> u64 {
-        self.0 ^ (self.0 >> 29)
-    }
+    shelf: Shelf,
+    /// From each requirement on, the most that joining an order could save beside the price of the goods.
+    slack: Vec<f64>,
 }
 
 /// What one run of the programme looks at.
@@ -95,55 +87,64 @@ struct View<'a, 'p> {
     material: &'a Material,
     /// Which material.
     place: usize,
-    /// What reaching free postage or a minimum could still save.
-    slack: f64,
     /// The most that left-over can be worth.
     most_credit: f64,
+    /// True where every requirement gets a close look.
+    closely: bool,
+    width: usize,
 }
 
 impl Planner {
     /// The cheapest column found, with its cost less its credit; `None` where nothing below `upper` was found. The
     /// material's own lines must not be in the books.
-    pub fn cheapest(&mut self, case: &Case<'_>, books: &Books, place: usize, upper: f64) -> Option<(&Column, f64)> {
-        let material = &case.materials[place];
-        let mut view = View {
+    pub fn cheapest(
+        &mut self,
+        case: &Case<'_>,
+        books: &Books,
+        place: usize,
+        material: &Material,
+        upper: f64,
+    ) -> Option<(&Column, f64)> {
+        let count = material.needs.len();
+        let closely = count <= FEW || material.holding > 0.0;
+        let view = View {
             case,
             books,
             material,
             place,
-            slack: 0.0,
-            most_credit: material.unit_credit * material.most_credited,
+            most_credit: material.unit_worth() * material.most_credited,
+            closely,
+            width: if closely { 5 } else { 3 },
         };
         self.upper = upper;
-        let count = material.needs.len();
         self.labels.clear();
+        self.used.clear();
         self.buckets.iter_mut().for_each(Vec::clear);
         self.buckets.resize(self.buckets.len().max(count + 1), Vec::new());
-        view.slack = self.find_open(&view);
-        let start = Label {
-            cost: 0.0,
-            next: 0,
+        self.find_doors(&view);
+        self.labels.push(Label {
+            cost: -material.disposal * material.demand_from[0] as f64,
             covered: 0,
-            lots: [Lot::default(); LOTS],
             surplus: 0,
-            parent: None,
-            house: 0,
-            place: 0,
-            mix: Mix::default(),
+            lots: [Lot::default(); LOTS],
+            next: 0,
+            parent: NOBODY,
+            mix: 0,
+            door: 0,
             partial: 0,
-        };
-        self.labels.push(start);
-        self.buckets[0].push(0);
-        let width = if count <= FEW { 6 } else { 3 };
+        });
+        self.buckets[0].push((0.0, 0));
         for next in 0..count {
             // Labels that cover the requirement in part come back to the same bucket: at most twice.
-            let waves = if count <= FEW { PARTS } else { 0 };
+            let waves = if closely { PARTS } else { 0 };
             for _ in 0..=waves {
-                self.prune(&view, next, width);
-                let wave = std::mem::take(&mut self.buckets[next]);
-                for &label in &wave {
-                    self.extend(&view, label);
+                let mut wave = std::mem::take(&mut self.wave);
+                std::mem::swap(&mut wave, &mut self.buckets[next]);
+                for &(_, label) in &wave {
+                    self.extend(&view, label as usize);
                 }
+                wave.clear();
+                self.wave = wave;
                 if self.buckets[next].is_empty() {
                     break;
                 }
@@ -152,305 +153,297 @@ impl Planner {
         self.pick(&view, count, upper)
     }
 
-    /// Notes each house's open orders, and returns the most that joining one of them could save beside the price of the goods.
-    fn find_open(&mut self, view: &View<'_, '_>) -> f64 {
-        let houses = &view.material.houses;
-        let mut slack = 0.0_f64;
-        let within = view.material.demand_from[0] as f64 * view.material.lowest_price * 1.5;
-        self.open.resize(self.open.len().max(houses.len()), Vec::new());
-        for (house, open) in houses.iter().zip(&mut self.open) {
-            open.clear();
-            open.extend((0..house.slots.len()).filter(|&place| view.books.is_open(house.slots[place])));
-            for &place in open.iter() {
-                let goods = view.books.goods(house.slots[place]);
-                let lacking = view.case.carefree_goods(house.supplier) - goods;
-                if lacking > 0 && lacking as f64 * view.case.landed(house.supplier) <= within {
-                    let beside =
-                        view.books.cost_of(house.slots[place]) - goods as f64 * view.case.landed(house.supplier);
-                    slack = slack.max(beside);
+    /// Lists the orders that are looked at, and what joining one of them could save.
+    fn find_doors(&mut self, view: &View<'_, '_>) {
+        let (material, books) = (view.material, view.books);
+        let within = |amount: i64| amount as f64 * material.lowest_price * 1.5;
+        self.slack.clear();
+        self.slack.resize(material.needs.len() + 1, 0.0);
+        self.doors.clear();
+        self.open.clear();
+        self.closed.clear();
+        for (house_place, house) in material.houses.iter().enumerate() {
+            let first = self.doors.len() as u32;
+            for &place in books.open_of(house.supplier) {
+                let door = door(view, house_place, house, place as usize);
+                if door.longest == USELESS {
+                    continue;
                 }
+                let landed = view.case.landed(house.supplier);
+                let lacking = view.case.carefree_goods(house.supplier) - door.goods;
+                let saving = books.cost_of(door.slot) - books.goods(door.slot) as f64 * landed;
+                if lacking > 0 && saving > 0.0 {
+                    for (slack, &amount) in self.slack.iter_mut().zip(&material.demand_from) {
+                        if lacking as f64 * landed > within(amount) {
+                            break;
+                        }
+                        *slack = slack.max(saving);
+                    }
+                }
+                self.doors.push(door);
+            }
+            self.open.push((first, self.doors.len() as u32));
+        }
+        for house_place in 0..material.houses.len() {
+            let house = &material.houses[house_place];
+            let mut last = (usize::MAX, NOBODY);
+            for (need, latest) in material.needs.iter().zip(&house.latest) {
+                let able = latest
+                    .and_then(|latest| (0..=latest).rev().find(|&place| !books.is_barred(house.slots[place])))
+                    .filter(|&place| !books.is_open(house.slots[place]) && house.longest[place] >= need.through);
+                let found = match able {
+                    Some(place) if place == last.0 => last.1,
+                    Some(place) => {
+                        self.doors.push(door(view, house_place, house, place));
+                        last = (place, self.doors.len() as u32 - 1);
+                        last.1
+                    }
+                    None => NOBODY,
+                };
+                self.closed.push(found);
             }
         }
-        slack
-    }
-
-    /// Keeps the most promising labels of a bucket.
-    fn prune(&mut self, view: &View<'_, '_>, next: usize, width: usize) {
-        let value = view.material.lowest_price;
-        let labels = &self.labels;
-        let score = |place: usize| labels[place].cost - value * labels[place].surplus as f64;
-        let bucket = &mut self.buckets[next];
-        bucket.sort_by(|&one, &other| score(one).total_cmp(&score(other)).then(one.cmp(&other)));
-        let mut kept: Vec<usize> = Vec::with_capacity(width);
-        for &place in bucket.iter() {
-            let label = &labels[place];
-            let beaten = kept
-                .iter()
-                .map(|&other| &labels[other])
-                .any(|other| other.cost <= label.cost && other.surplus >= label.surplus && outlasts(other, label));
-            if !beaten {
-                kept.push(place);
-            }
-            if kept.len() == width {
-                break;
-            }
-        }
-        bucket.clear();
-        bucket.extend(kept);
     }
 
     /// Extends a label by every order that can cover its next requirement.
     fn extend(&mut self, view: &View<'_, '_>, from: usize) {
-        if hoped(view.material, &self.labels[from]) - view.slack >= self.upper {
+        let next = self.labels[from].next;
+        if hoped(view.material, &self.labels[from]) - self.slack[next] >= self.upper {
             return;
         }
-        let need = &view.material.needs[self.labels[from].next];
-        let few = view.material.needs.len() <= FEW;
-        for house_place in 0..view.material.houses.len() {
-            let house = &view.material.houses[house_place];
-            let in_time = |place: usize| view.case.slots[house.slots[place]].arrives <= need.day;
-            let open = std::mem::take(&mut self.open[house_place]);
+        let need = &view.material.needs[next];
+        let most = if view.closely { OPEN_LOOKED_AT } else { OPEN_LOOKED_AT - 1 };
+        for house in 0..view.material.houses.len() {
+            let (first, end) = self.open[house];
             let mut looked_at = 0;
-            for &place in open.iter().rev().filter(|&&place| in_time(place)) {
-                if lasts(house, place, need.through) {
-                    self.extend_by(view, from, house_place, place);
+            for door in (first..end).rev() {
+                let content = &self.doors[door as usize];
+                if content.arrives <= need.day && content.longest >= need.through {
+                    self.extend_by(view, from, door);
                     looked_at += 1;
-                }
-                if looked_at == if few { OPEN_LOOKED_AT } else { OPEN_LOOKED_AT - 1 } {
-                    break;
+                    if looked_at == most {
+                        break;
+                    }
                 }
             }
-            self.open[house_place] = open;
-            let latest = house.latest[self.labels[from].next];
-            let closed =
-                latest.and_then(|latest| (0..=latest).rev().find(|&place| !view.books.is_barred(house.slots[place])));
-            if let Some(place) = closed
-                && !view.books.is_open(house.slots[place])
-                && lasts(house, place, need.through)
-            {
-                self.extend_by(view, from, house_place, place);
+            let closed = self.closed[house * view.material.needs.len() + next];
+            if closed != NOBODY {
+                self.extend_by(view, from, closed);
             }
         }
     }
 
     /// Extends a label by the mixes of one order: for its next requirement, for that and the one after, and so on.
-    fn extend_by(&mut self, view: &View<'_, '_>, from: usize, house_place: usize, place: usize) {
-        let house = &view.material.houses[house_place];
-        let mixer = Mixer { problem: view.case.problem, offers: &house.offers };
-        let usable = |offer: usize| house.through[offer][place];
-        let longest = (0..house.offers.len()).map(usable).max().unwrap_or(USELESS);
+    fn extend_by(&mut self, view: &View<'_, '_>, from: usize, door_place: u32) {
+        let door = self.doors[door_place as usize];
+        let house = &view.material.houses[door.house];
         let mut lots = self.labels[from].lots;
         let (mut amount, mut through, mut reached, mut looked_up) = (0_i64, i32::MIN, 0_i64, 0_i64);
-        let few = view.material.needs.len() <= FEW;
         let first = self.labels[from].next;
-        let mut found = std::mem::take(&mut self.mixes);
-        for next in first..view.material.needs.len() {
+        let count = view.material.needs.len();
+        for next in first..count {
             let need = &view.material.needs[next];
             let covered = if next == first { self.labels[from].covered } else { 0 };
             let open = draw(&mut lots, need.quantity - covered, need.through);
             if open == 0 {
                 continue;
             }
-            if need.through > longest {
+            if need.through > door.longest {
                 break;
             }
             through = through.max(need.through);
             amount = amount.saturating_add(open);
             if next == first {
-                self.add_partial(view, from, house_place, place, amount, through);
+                self.add_partial(view, from, door_place, amount, through);
             }
-            let last = next + 1 == view.material.needs.len();
-            let near = next < first + 4 || few || amount / 5 * 4 >= looked_up;
+            let last = next + 1 == count;
+            let near = next < first + 4 || view.closely || amount / 5 * 4 >= looked_up;
             if !last && (amount <= reached || !near) {
                 continue;
             }
             looked_up = amount;
-            self.known_mixes(view, house_place, (amount, through), &usable, &mut found);
-            reached = found.first().map_or(reached, |mix| mix.quantity);
-            for mix in &found {
-                self.add(view, from, house_place, place, *mix, false);
+            let lasting = house.lasting(door.place, through);
+            let known = self.shelf.find(view.case, (view.place, door.house), house, amount, lasting);
+            reached = known.clone().next().map_or(reached, |place| self.shelf.mix(place).quantity);
+            for place in known {
+                let mix = self.shelf.mix(place);
+                self.add(view, from, door_place, mix, false);
             }
             if last {
-                self.add_creditable(view, from, (house_place, place), amount, through);
+                self.add_creditable(view, from, door_place, amount, through);
             }
             if next == first || last {
-                self.add_reaching(view, from, (house_place, place), &mixer, amount, through);
+                self.add_reaching(view, from, door_place, amount, through);
             }
         }
-        self.mixes = found;
-    }
-
-    /// The mixes for an amount, remembered from one run to the next.
-    fn known_mixes(
-        &mut self,
-        view: &View<'_, '_>,
-        house: usize,
-        (amount, through): (i64, i32),
-        usable: &impl Fn(usize) -> i32,
-        found: &mut Vec<Mix>,
-    ) {
-        let offers = &view.material.houses[house].offers;
-        let lasting = (0..offers.len()).filter(|&offer| usable(offer) >= through);
-        let lasting = lasting.fold(0_u32, |bits, offer| bits | 1_u32.wrapping_shl(u32::try_from(offer).unwrap_or(31)));
-        let known = self.known.entry((view.place, house, amount, lasting)).or_insert_with(|| {
-            let mut made = Vec::new();
-            Mixer { problem: view.case.problem, offers }.mixes(amount, through, usable, &mut made);
-            made
-        });
-        found.clear();
-        found.extend(known.iter().map(|mix| {
-            let through = mix.lines().map(|(offer, _)| usable(offer)).min().unwrap_or(i32::MAX);
-            Mix { through, ..*mix }
-        }));
     }
 
     /// Adds the packs of one offer that bring as much as may be credited beyond what is required.
-    fn add_creditable(
-        &mut self,
-        view: &View<'_, '_>,
-        from: usize,
-        (house_place, place): (usize, usize),
-        amount: i64,
-        through: i32,
-    ) {
+    fn add_creditable(&mut self, view: &View<'_, '_>, from: usize, door_place: u32, amount: i64, through: i32) {
         if view.most_credit <= 0.0 {
             return;
         }
-        let house = &view.material.houses[house_place];
+        let door = self.doors[door_place as usize];
+        let house = &view.material.houses[door.house];
         let mixer = Mixer { problem: view.case.problem, offers: &house.offers };
-        for (offer, &pack) in
-            house.offers.iter().enumerate().filter(|(offer, _)| house.through[*offer][place] >= through)
-        {
+        for (offer, &pack) in house.offers.iter().enumerate() {
+            if house.through[offer][door.place] < through {
+                continue;
+            }
             let size = view.case.problem.offers[pack].quantity.0;
             let packs = amount.saturating_add(view.material.most_credited as i64).div_euclid(size);
             for packs in [packs, packs.saturating_add(1)] {
                 if packs.saturating_mul(size) > amount
-                    && let Some(mix) = mixer.single(offer, packs, house.through[offer][place])
+                    && let Some(mix) = mixer.single(offer, packs)
                 {
-                    self.add(view, from, house_place, place, mix, false);
+                    self.add(view, from, door_place, mix, false);
                 }
             }
         }
     }
 
     /// Adds the mixes that lift the order to its minimum, or to free postage.
-    fn add_reaching(
-        &mut self,
-        view: &View<'_, '_>,
-        from: usize,
-        (house_place, place): (usize, usize),
-        mixer: &Mixer<'_>,
-        amount: i64,
-        through: i32,
-    ) {
-        let house = &view.material.houses[house_place];
-        let terms = view.case.terms(house.slots[place]);
-        let there = view.books.goods(house.slots[place]);
+    fn add_reaching(&mut self, view: &View<'_, '_>, from: usize, door_place: u32, amount: i64, through: i32) {
+        let door = self.doors[door_place as usize];
+        let house = &view.material.houses[door.house];
+        let terms = view.case.terms(door.slot);
+        let mixer = Mixer { problem: view.case.problem, offers: &house.offers };
         let bands: &[(Price, Price)] = match &terms.postage {
             Postage::ByValue(bands) => bands,
             _ => &[],
         };
         let goals = [Some(terms.minimum_order), terms.free_postage_from].into_iter().flatten();
         for goal in goals.chain(bands.iter().map(|band| band.0)) {
-            if goal.minor <= there {
+            if goal.minor <= door.goods {
+                continue;
+            }
+            let least = view.case.order_cost(door.supplier, goal.minor, door.weight_mg) - door.cost;
+            if self.labels[from].cost + least - view.most_credit - self.slack[self.labels[from].next] >= self.upper {
                 continue;
             }
             for offer in 0..house.offers.len() {
-                let usable = house.through[offer][place];
-                if usable < through {
-                    continue;
-                }
-                if let Some(mix) = mixer.reaching(offer, amount, goal.minor - there, usable) {
-                    self.add(view, from, house_place, place, mix, false);
+                if house.through[offer][door.place] >= through
+                    && let Some(mix) = mixer.reaching(offer, amount, goal.minor - door.goods)
+                {
+                    self.add(view, from, door_place, mix, false);
                 }
             }
         }
     }
 
     /// Adds the mixes that cover the next requirement in part, without left-over; another order has to bring the rest.
-    fn add_partial(
-        &mut self,
-        view: &View<'_, '_>,
-        from: usize,
-        house_place: usize,
-        place: usize,
-        amount: i64,
-        through: i32,
-    ) {
-        if self.labels[from].partial >= PARTS || view.material.needs.len() > FEW {
+    fn add_partial(&mut self, view: &View<'_, '_>, from: usize, door_place: u32, amount: i64, through: i32) {
+        if self.labels[from].partial >= PARTS || !view.closely {
             return;
         }
-        let house = &view.material.houses[house_place];
+        let door = self.doors[door_place as usize];
+        let house = &view.material.houses[door.house];
         let mixer = Mixer { problem: view.case.problem, offers: &house.offers };
         for (offer, &pack_place) in house.offers.iter().enumerate() {
             let pack = &view.case.problem.offers[pack_place];
             let packs = (amount - 1).div_euclid(pack.quantity.0);
-            let usable = house.through[offer][place];
-            if usable < through {
+            let packs = pack.most_packs.map_or(packs, |most| packs.min(most));
+            if packs < 1 || house.through[offer][door.place] < through {
                 continue;
             }
-            let Some(mix) = mixer.single(offer, packs, usable) else { continue };
-            self.add(view, from, house_place, place, mix, true);
+            let Some(mix) = mixer.single(offer, packs) else { continue };
+            self.add(view, from, door_place, mix, true);
         }
     }
 
-    /// Adds the label that follows from a mix.
-    fn add(&mut self, view: &View<'_, '_>, from: usize, house: usize, place: usize, mix: Mix, partial: bool) {
+    /// Adds the label that follows from a mix, if it is among the best.
+    fn add(&mut self, view: &View<'_, '_>, from: usize, door_place: u32, mix: Mix, partial: bool) {
         let before = &self.labels[from];
-        let slot = view.material.houses[house].slots[place];
-        let cost = before.cost + view.books.marginal(view.case, slot, mix.goods, mix.weight_mg);
+        let door = &self.doors[door_place as usize];
         let material = view.material;
+        let order =
+            view.case.order_cost(door.supplier, door.goods.saturating_add(mix.goods), door.weight_mg + mix.weight_mg);
+        let mut cost = before.cost + order - door.cost + material.disposal * mix.quantity as f64;
         let brought = before.surplus.saturating_add(mix.quantity);
-        let lacking = material.demand_from[before.next].saturating_sub(brought).max(0);
-        if cost + material.lowest_price * lacking as f64 - view.most_credit - view.slack >= self.upper {
+        let lacking = material.demand_from[before.next].saturating_sub(brought);
+        if rest(material, cost, lacking) - self.slack[before.next] >= self.upper {
             return;
         }
-        let mut label = Label {
-            cost,
-            parent: Some(from),
-            house,
-            place,
-            mix,
-            partial: before.partial + u8::from(partial),
-            ..*before
+        let house = &material.houses[door.house];
+        let through = match material.lasts {
+            true => FOREVER,
+            false => mix.lines().map(|(offer, _)| house.through[offer][door.place]).min().unwrap_or(FOREVER),
         };
-        keep(&mut label.lots, Lot { through: mix.through, quantity: mix.quantity });
-        while let Some(need) = material.needs.get(label.next) {
-            let open = draw(&mut label.lots, need.quantity - label.covered, need.through);
+        let (mut lots, mut next, mut covered) = (before.lots, before.next, before.covered);
+        keep(&mut lots, Lot { arrives: door.arrives, through, quantity: mix.quantity }, material.holding > 0.0);
+        while let Some(need) = material.needs.get(next) {
+            let wanted = need.quantity - covered;
+            if material.holding > 0.0 {
+                cost += material.holding * lots::unit_days(&lots, wanted, need);
+            }
+            let open = draw(&mut lots, wanted, need.through);
             if open > 0 {
-                label.covered = need.quantity - open;
+                covered = need.quantity - open;
                 break;
             }
-            label.next += 1;
-            label.covered = 0;
+            next += 1;
+            covered = 0;
         }
-        if !partial && label.next == before.next {
+        if !partial && next == before.next {
             return;
         }
-        if label.next > before.next {
-            label.partial = 0;
-        }
-        label.surplus = label.covered + label.lots.iter().map(|lot| lot.quantity).sum::<i64>();
-        if hoped(material, &label) - view.slack >= self.upper {
+        let parts = if next > before.next { 0 } else { before.partial + u8::from(partial) };
+        let surplus = covered + lots.iter().map(|lot| lot.quantity).sum::<i64>();
+        let label = Label {
+            cost,
+            covered,
+            surplus,
+            lots,
+            next,
+            parent: from as u32,
+            mix: self.used.len() as u32,
+            door: door_place,
+            partial: parts,
+        };
+        let hope = hoped(material, &label);
+        if hope - self.slack[next] >= self.upper {
             return;
         }
-        if label.next == material.needs.len() {
-            self.upper = self.upper.min(label.cost);
+        let complete = next == material.needs.len();
+        let score = if complete { hope } else { cost - material.lowest_price * surplus as f64 };
+        if self.enter(&label, score, if complete { FINALISTS } else { view.width }, !complete) {
+            self.used.push(mix);
+            if complete {
+                self.upper = self.upper.min(cost);
+            }
         }
-        self.buckets[label.next].push(self.labels.len());
-        self.labels.push(label);
+    }
+
+    /// Puts a label among the best of its bucket; false where it is not one of them, or another does as well.
+    fn enter(&mut self, label: &Label, score: f64, width: usize, compare: bool) -> bool {
+        let labels = &self.labels;
+        let bucket = &mut self.buckets[label.next];
+        if bucket.len() == width && bucket.last().is_some_and(|worst| worst.0 <= score) {
+            return false;
+        }
+        if compare {
+            let beats = |one: &Label, other: &Label| {
+                one.cost <= other.cost && one.surplus >= other.surplus && outlasts(one, other)
+            };
+            if bucket.iter().any(|&(_, other)| beats(&labels[other as usize], label)) {
+                return false;
+            }
+            bucket.retain(|&(_, other)| !beats(label, &labels[other as usize]));
+        }
+        bucket.truncate(width - 1);
+        let place = bucket.iter().position(|other| other.0 > score).unwrap_or(bucket.len());
+        bucket.insert(place, (score, labels.len() as u32));
+        self.labels.push(*label);
+        true
     }
 
     /// Of the labels that cover everything, the cheapest one with what its left-over is worth.
     fn pick(&mut self, view: &View<'_, '_>, count: usize, upper: f64) -> Option<(&Column, f64)> {
         let material = view.material;
-        let mut last = std::mem::take(&mut self.buckets[count]);
-        last.sort_by(|&one, &other| {
-            hoped(material, &self.labels[one]).total_cmp(&hoped(material, &self.labels[other])).then(one.cmp(&other))
-        });
+        let last = std::mem::take(&mut self.buckets[count]);
         let mut best_cost = f64::INFINITY;
-        for &place in last.iter().take(10) {
-            if hoped(material, &self.labels[place]) >= best_cost {
+        for &(hope, place) in &last {
+            if hope - self.slack[0] >= best_cost {
                 break;
             }
             self.trace(place);
@@ -469,14 +462,15 @@ impl Planner {
     }
 
     /// Writes the lines of a label into the column.
-    fn trace(&mut self, place: usize) {
+    fn trace(&mut self, place: u32) {
         self.column.clear();
-        let mut label = &self.labels[place];
-        while let Some(parent) = label.parent {
-            for (offer, packs) in label.mix.lines() {
-                self.column.push(Line { house: label.house, place: label.place, offer, packs });
+        let mut label = &self.labels[place as usize];
+        while label.parent != NOBODY {
+            let door = &self.doors[label.door as usize];
+            for (offer, packs) in self.used[label.mix as usize].lines() {
+                self.column.push(Line { house: door.house, place: door.place, offer, packs });
             }
-            label = &self.labels[parent];
+            label = &self.labels[label.parent as usize];
         }
         self.column.sort_unstable();
         self.column.dedup_by(|later, earlier| {
@@ -489,58 +483,38 @@ impl Planner {
     }
 }
 
-/// What a label may come to at best: the rest at the lowest price, or what is left over credited.
-fn hoped(material: &Material, label: &Label) -> f64 {
-    let lacking = material.demand_from[label.next] - label.surplus;
-    if lacking > 0 {
-        label.cost + material.lowest_price * lacking as f64
-    } else {
-        label.cost - material.unit_credit * (-lacking as f64).min(material.most_credited)
+/// An order as it stands.
+fn door(view: &View<'_, '_>, house_place: usize, house: &House, place: usize) -> Door {
+    let slot = house.slots[place];
+    let (goods, weight_mg, cost) = view.books.standing(view.case, slot);
+    Door {
+        house: house_place,
+        place,
+        slot,
+        supplier: house.supplier,
+        arrives: view.case.slots[slot].arrives,
+        longest: house.longest[place],
+        goods,
+        weight_mg,
+        cost,
     }
 }
 
-/// True where some offer of the house, ordered then, lasts through a day.
-fn lasts(house: &House, place: usize, through: i32) -> bool {
-    house.through.iter().any(|days| days[place] >= through)
+/// What a label may come to at best: the rest at the lowest price, or what is left over credited.
+fn hoped(material: &Material, label: &Label) -> f64 {
+    rest(material, label.cost, material.demand_from[label.next] - label.surplus)
+}
+
+/// A cost with the least that so much more of the material costs, or with the worth of what there is too much.
+fn rest(material: &Material, cost: f64, lacking: i64) -> f64 {
+    if lacking > 0 {
+        cost + material.unit_floor() * lacking as f64
+    } else {
+        cost - material.unit_worth() * (-lacking as f64).min(material.most_credited)
+    }
 }
 
 /// True where what is left of one label lasts at least as long as what is left of the other.
 fn outlasts(one: &Label, other: &Label) -> bool {
-    let first = |label: &Label| {
-        label.lots.iter().filter(|lot| lot.quantity > 0).map(|lot| lot.through).min().unwrap_or(i32::MAX)
-    };
-    first(one) >= first(other)
-}
-
-/// Takes an amount from the lots that last through a day, those that expire first before the others; returns what is lacking.
-fn draw(lots: &mut [Lot; LOTS], mut amount: i64, through: i32) -> i64 {
-    for lot in lots.iter_mut() {
-        if amount == 0 {
-            break;
-        }
-        if lot.quantity > 0 && lot.through >= through {
-            let taken = amount.min(lot.quantity);
-            lot.quantity -= taken;
-            amount -= taken;
-        }
-    }
-    amount
-}
-
-/// Puts a lot among the others, by expiry; the two that expire first become one where there are too many.
-fn keep(lots: &mut [Lot; LOTS], lot: Lot) {
-    let mut all = [Lot::default(); LOTS + 1];
-    let mut count = 0;
-    for other in lots.iter().filter(|other| other.quantity > 0).chain(std::iter::once(&lot)) {
-        all[count] = *other;
-        count += 1;
-    }
-    all[..count].sort_by_key(|lot| lot.through);
-    if count > LOTS {
-        all[1] = Lot { through: all[0].through, quantity: all[0].quantity.saturating_add(all[1].quantity) };
-        all.rotate_left(1);
-        count = LOTS;
-    }
-    *lots = [Lot::default(); LOTS];
-    lots[..count].copy_from_slice(&all[..count]);
+    lots::first_to_expire(&one.lots) >= lots::first_to_expire(&other.lots)
 }

@@ -5,18 +5,27 @@
 
 mod books;
 mod bound;
+pub mod budget;
 mod candidates;
 mod cover;
 pub mod evaluate;
+mod floor;
+mod given;
+pub mod listing;
+mod lots;
 mod material;
 mod mixes;
 mod nudge;
 pub mod requirements;
 mod search;
+pub mod shelf;
 mod simple;
 mod solve;
+pub mod soonest;
+mod totals;
+pub mod why;
 
-pub use solve::{Limits, solve};
+pub use solve::{Found, Limits, solve, solve_from};
 
 use super::calendar::{OrderCalendar, Span};
 use super::model::{ItemId, OfferId, Postage, SupplierId};
@@ -94,9 +103,11 @@ pub struct Pack {
     pub breaks: Vec<(i64, Price)>,
     /// Life from arrival; for ever where `None`.
     pub life_on_arrival: Option<Span>,
+    /// The most packs of a line; any number where `None`.
+    pub most_packs: Option<i64>,
 }
 
-/// What left-over of an item is worth.
+/// What left-over of an item is worth, and what it costs to keep an item or to be rid of it.
 #[derive(Clone, Copy, Debug)]
 pub struct Credit {
     /// Of what.
@@ -110,6 +121,11 @@ pub struct Credit {
     /// The lowest landed price of one unit in home minor units, as an exact fraction: goods and duty at the price of the
     /// first break, among all offers of the item.
     pub unit_price: (i128, i128),
+    /// What keeping one unit costs a day, in home minor units, from its arrival until a requirement takes it: an exact
+    /// fraction of numbers that are at least 0 and more than 0. Left-over costs nothing to keep.
+    pub holding: (i128, i128),
+    /// What one unit of left-over that is not credited costs, in home minor units: an exact fraction like the holding.
+    pub disposal: (i128, i128),
 }
 
 /// The answer: orders, what they cost, and how far from the least cost that may be.
@@ -121,7 +137,9 @@ pub struct ReorderPlan {
     pub cost: Money,
     /// What left-over is worth, rounded once, half up.
     pub credit: Money,
-    /// Cost less credit.
+    /// What keeping until use and getting rid of left-over cost, rounded once, half up; nothing unless the problem names it.
+    pub keeping: Money,
+    /// Cost and keeping less credit.
     pub objective: Money,
     /// No plan has a smaller objective.
     pub lower_bound: Money,

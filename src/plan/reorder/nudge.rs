@@ -71,6 +71,7 @@ impl Nudger {
         let sold = |line: &Line| {
             let pack = &case.problem.offers[material.houses[line.house].offers[line.offer]];
             pack.breaks.first().is_some_and(|lowest| line.packs >= lowest.0)
+                && pack.most_packs.is_none_or(|most| line.packs <= most)
         };
         self.tried.iter().all(sold)
     }

@@ -207,7 +207,12 @@ pub(in crate::plan) fn serves_in_time(
 }
 
 /// The first day on which the offer could be delivered, where it then lasts through `through`.
-fn soonest_delivery(snapshot: &Snapshot, offer: &Offer, today: NaiveDate, through: NaiveDate) -> Option<NaiveDate> {
+pub(in crate::plan) fn soonest_delivery(
+    snapshot: &Snapshot,
+    offer: &Offer,
+    today: NaiveDate,
+    through: NaiveDate,
+) -> Option<NaiveDate> {
     let calendar = &snapshot.suppliers[offer.supplier.index()].calendar;
     let arrival = calendar.arrival(calendar.next_order_day(today)?);
     Some(arrival).filter(|arrival| lasts_through(offer, *arrival, through))
@@ -265,6 +270,7 @@ fn problem(
         weight_mg: weight(snapshot, offer),
         breaks: offer.breaks.clone(),
         life_on_arrival: offer.life_on_arrival,
+        most_packs: None,
     };
     let offers = snapshot.offers.iter().enumerate().filter(|(_, offer)| is_required(offer) && is_priced(offer));
     let credit = |item: &ItemId| Credit {
@@ -273,6 +279,8 @@ fn problem(
         window_days: settings.window_days,
         worth: settings.worth,
         unit_price: lowest_unit_price(snapshot, outlook.today, priced.get(item).map_or(&[][..], Vec::as_slice)),
+        holding: (0, 1),
+        disposal: (0, 1),
     };
     Problem {
         start: outlook.today,

@@ -5,7 +5,7 @@
 //! closes or opens a few orders and the neighbourhood is put right again. Steps are counted, so the result depends on no clock.
 
 use super::books::{Books, Column, Share, credit_of, marginal_of, shares_of};
-use super::candidates::{Case, USELESS};
+use super::candidates::{Case, Material, USELESS};
 use super::cover::{Delivery, Scratch};
 use super::material::Planner;
 use super::nudge::Nudger;
@@ -20,6 +20,11 @@ pub(super) struct Search<'a, 'p> {
     columns: Vec<Column>,
     shares: Vec<Vec<Share>>,
     credits: Vec<f64>,
+    /// For each slot the materials with lines in it, in order.
+    users: Vec<Vec<usize>>,
+    /// For each material less than its cheapest column can cost, and the most that any postage is.
+    floors: Vec<f64>,
+    highest_postage: f64,
     /// Columns that were replaced, latest last, to take changes back.
     journal: Vec<(usize, Column)>,
     planner: Planner,
@@ -27,6 +32,8 @@ pub(super) struct Search<'a, 'p> {
     deliveries: Vec<Delivery>,
     scratch: Scratch,
     steps: u64,
+    /// Steps that are kept for later.
+    reserve: u64,
     stop: &'a mut dyn FnMut() -> bool,
     stopped: bool,
     chance: Chance,
@@ -53,16 +60,20 @@ impl<'a, 'p> Search<'a, 'p> {
         let count = case.materials.len();
         Self {
             case,
-            books: Books::new(case.slots.len()),
+            books: Books::new(case),
             columns: vec![Column::new(); count],
             shares: vec![Vec::new(); count],
             credits: vec![0.0; count],
+            users: vec![Vec::new(); case.slots.len()],
+            floors: case.materials.iter().map(Material::floor).collect(),
+            highest_postage: (0..case.sells.len()).map(|supplier| case.highest_postage(supplier)).fold(0.0, f64::max),
             journal: Vec::new(),
             planner: Planner::default(),
             nudger: Nudger::default(),
             deliveries: Vec::new(),
             scratch: Scratch::default(),
             steps,
+            reserve: 0,
             stop,
             stopped: false,
             chance: Chance(0x0057_1112_0031),
@@ -72,6 +83,18 @@ impl<'a, 'p> Search<'a, 'p> {
     /// True where the clock ended it.
     #[must_use]
     pub fn was_stopped(&self) -> bool {
+        self.stopped
+    }
+
+    /// Ends the search after so many steps for now; all that are left may be used where `None`.
+    pub fn pause_after(&mut self, steps: Option<u64>) {
+        self.reserve = steps.map_or(0, |steps| self.steps.saturating_sub(steps));
+    }
+
+    /// Asks whether the clock ends it.
+    #[must_use]
+    pub fn is_stopped(&mut self) -> bool {
+        self.stopped = self.stopped || (self.stop)();
         self.stopped
     }
 
@@ -96,16 +119,27 @@ impl<'a, 'p> Search<'a, 'p> {
     }
 
     fn over(&mut self) -> bool {
-        self.stopped = self.stopped || (self.stop)();
-        self.stopped || self.steps == 0
+        self.is_stopped() || self.steps <= self.reserve
     }
 
     /// Replaces a material's column.
     fn put(&mut self, material: usize, column: Column) {
         let content = &self.case.materials[material];
         self.books.remove(self.case, &self.shares[material]);
+        for share in &self.shares[material] {
+            let users = &mut self.users[share.slot];
+            if let Ok(place) = users.binary_search(&material) {
+                users.remove(place);
+            }
+        }
         shares_of(self.case, content, &column, &mut self.shares[material]);
         self.books.add(self.case, &self.shares[material]);
+        for share in &self.shares[material] {
+            let users = &mut self.users[share.slot];
+            if let Err(place) = users.binary_search(&material) {
+                users.insert(place, material);
+            }
+        }
         let credit = credit_of(self.case, content, &column, &mut self.deliveries, &mut self.scratch);
         self.credits[material] = credit.unwrap_or(0.0);
         let old = std::mem::replace(&mut self.columns[material], column);
@@ -129,7 +163,10 @@ impl<'a, 'p> Search<'a, 'p> {
         let now = marginal_of(self.case, &self.books, &self.shares[material]) - self.credits[material];
         let allowed = has && self.shares[material].iter().all(|share| !self.books.is_barred(share.slot));
         let upper = if allowed { now - NOISE } else { f64::INFINITY };
-        let found = self.planner.cheapest(self.case, &self.books, material, upper).map(|(column, _)| column.clone());
+        let found = self
+            .planner
+            .cheapest(self.case, &self.books, material, &self.case.materials[material], upper)
+            .map(|(column, _)| column.clone());
         self.books.add(self.case, &self.shares[material]);
         match found {
             Some(column) => {
@@ -153,12 +190,6 @@ impl<'a, 'p> Search<'a, 'p> {
         }
     }
 
-    /// The materials with lines in an order.
-    fn users(&self, slot: usize) -> Vec<usize> {
-        let uses = |&material: &usize| self.shares[material].iter().any(|share| share.slot == slot);
-        (0..self.columns.len()).filter(uses).collect()
-    }
-
     /// The orders with lines, cheapest first.
     fn used_slots(&self) -> Vec<usize> {
         let mut used: Vec<usize> = (0..self.case.slots.len()).filter(|&slot| self.books.is_used(slot)).collect();
@@ -169,30 +200,34 @@ impl<'a, 'p> Search<'a, 'p> {
     }
 
     /// Closes an order: its materials find new homes, if there is one to go to as if it held the goods already.
-    /// False where some material has no other home; the caller takes that back.
-    fn rehome(&mut self, slot: usize, into: Option<usize>) -> bool {
-        let users = self.users(slot);
-        self.books.bar(slot, true);
+    /// False where some material has no other home, or the total cannot come below `limit` any more; the caller takes that back.
+    fn rehome(&mut self, slot: usize, into: Option<usize>, limit: f64) -> bool {
+        let users = self.users[slot].clone();
+        let mut floor: f64 = users.iter().map(|&material| self.floors[material]).sum();
+        let limit = limit + self.highest_postage;
+        self.books.bar(self.case, slot, true);
         if let Some(into) = into {
             let goods = self.books.goods(slot).max(self.books.goods(into));
-            self.books.give(into, Some(goods));
+            self.books.give(self.case, into, Some(goods));
         }
         for &material in &users {
             self.put(material, Column::new());
         }
         let mut all = true;
         for &material in &users {
-            all = all && self.replan(material);
+            all = all && self.total() + floor < limit && self.replan(material);
+            floor -= self.floors[material];
         }
+        all = all && self.total() < limit;
         if let Some(into) = into {
-            self.books.give(into, None);
+            self.books.give(self.case, into, None);
         }
         if all {
             for &material in &users {
                 self.replan(material);
             }
         }
-        self.books.bar(slot, false);
+        self.books.bar(self.case, slot, false);
         all
     }
 
@@ -211,7 +246,7 @@ impl<'a, 'p> Search<'a, 'p> {
             return false;
         }
         let (mark, before) = (self.journal.len(), self.total());
-        let complete = self.rehome(slot, into);
+        let complete = self.rehome(slot, into, before);
         self.settle(mark, before, complete)
     }
 
@@ -220,15 +255,14 @@ impl<'a, 'p> Search<'a, 'p> {
     fn lure(&mut self, slot: usize) -> bool {
         let mark = self.journal.len();
         let supplier = self.case.slots[slot].supplier;
-        self.books.give(slot, Some(self.case.carefree_goods(supplier).max(self.books.goods(slot))));
+        self.books.give(self.case, slot, Some(self.case.carefree_goods(supplier).max(self.books.goods(slot))));
         for &(material, house) in &self.case.sells[supplier] {
             let sold = &self.case.materials[material].houses[house];
-            let here = sold.slots.iter().position(|&own| own == slot);
-            if here.is_some_and(|place| sold.through.iter().any(|days| days[place] != USELESS)) {
+            if sold.longest[self.case.slots[slot].place as usize] != USELESS {
                 self.replan(material);
             }
         }
-        self.books.give(slot, None);
+        self.books.give(self.case, slot, None);
         let moved: Vec<usize> = self.journal[mark..].iter().map(|entry| entry.0).collect();
         if moved.is_empty() {
             return false;
@@ -315,18 +349,17 @@ impl<'a, 'p> Search<'a, 'p> {
 
     /// The nearest slots of the same supplier, so many on each side.
     fn neighbours(&self, slot: usize, reach: usize) -> Vec<usize> {
-        let same = |other: &usize| self.case.slots[*other].supplier == self.case.slots[slot].supplier;
-        let before = (0..slot).rev().filter(same).take(reach);
-        let after = (slot + 1..self.case.slots.len()).filter(same).take(reach);
-        before.chain(after).collect()
+        let (own, place) = (&self.case.own_slots[self.case.slots[slot].supplier], self.case.slots[slot].place as usize);
+        let before = own[..place].iter().rev().take(reach);
+        let after = own[place + 1..].iter().take(reach);
+        before.chain(after).copied().collect()
     }
 
     /// Tries to open a few closed slots of each supplier, others in each round.
     fn open_some(&mut self, round: usize) {
         for supplier in 0..self.case.sells.len() {
-            let own = |slot: &usize| self.case.slots[*slot].supplier == supplier;
-            let closed: Vec<usize> =
-                (0..self.case.slots.len()).filter(own).filter(|&slot| !self.books.is_used(slot)).collect();
+            let own = self.case.own_slots[supplier].iter().copied();
+            let closed: Vec<usize> = own.filter(|&slot| !self.books.is_used(slot)).collect();
             let stride = closed.len().div_ceil(4).max(1);
             for &slot in closed.iter().skip(round % stride).step_by(stride) {
                 if self.over() {
@@ -366,16 +399,17 @@ impl<'a, 'p> Search<'a, 'p> {
             1 => {
                 let near = self.neighbours(slot, 4);
                 let into = near.get(self.chance.below(near.len())).copied();
-                self.rehome(slot, into)
+                self.rehome(slot, into, f64::INFINITY)
             }
             2 => {
                 let other = used[self.chance.below(used.len()).min(used.len() - 1)];
-                self.books.bar(other, true);
-                let complete = self.rehome(slot, None) && (other == slot || self.rehome(other, None));
-                self.books.bar(other, false);
+                self.books.bar(self.case, other, true);
+                let complete = self.rehome(slot, None, f64::INFINITY)
+                    && (other == slot || self.rehome(other, None, f64::INFINITY));
+                self.books.bar(self.case, other, false);
                 complete
             }
-            3 => self.rehome(slot, None),
+            3 => self.rehome(slot, None, f64::INFINITY),
             _ => self.scatter(slot),
         }
     }
@@ -395,12 +429,12 @@ impl<'a, 'p> Search<'a, 'p> {
             self.put(material, Column::new());
         }
         let carefree = self.case.carefree_goods(supplier);
-        self.books.give(slot, (self.chance.below(2) == 0).then_some(carefree.max(self.books.goods(slot))));
+        self.books.give(self.case, slot, (self.chance.below(2) == 0).then_some(carefree.max(self.books.goods(slot))));
         let mut all = true;
         for &material in &chosen {
             all = all && self.replan(material);
         }
-        self.books.give(slot, None);
+        self.books.give(self.case, slot, None);
         all
     }
 

@@ -17,21 +17,25 @@ pub(super) struct Filled {
 
 /// Each material at its cheapest as if nothing else were bought, its postage and minimum order counted.
 pub(super) fn each_alone(case: &Case<'_>, planner: &mut Planner) -> Vec<Column> {
-    let books = Books::new(case.slots.len());
+    let books = Books::new(case);
     columns(case, &books, planner)
 }
 
 /// Each material at its lowest price, as if postage and minimum orders were no matter.
 pub(super) fn each_at_lowest_price(case: &Case<'_>, planner: &mut Planner) -> Vec<Column> {
-    let mut books = Books::new(case.slots.len());
+    let mut books = Books::new(case);
     for slot in 0..case.slots.len() {
-        books.give(slot, Some(case.carefree_goods(case.slots[slot].supplier)));
+        books.give(case, slot, Some(case.carefree_goods(case.slots[slot].supplier)));
     }
     columns(case, &books, planner)
 }
 
 fn columns(case: &Case<'_>, books: &Books, planner: &mut Planner) -> Vec<Column> {
-    let found = |material| planner.cheapest(case, books, material, f64::INFINITY).map(|(column, _)| column.clone());
+    let found = |material| {
+        planner
+            .cheapest(case, books, material, &case.materials[material], f64::INFINITY)
+            .map(|(column, _)| column.clone())
+    };
     (0..case.materials.len()).map(found).map(Option::unwrap_or_default).collect()
 }
 
@@ -58,7 +62,7 @@ struct Filler<'a, 'p> {
 
 impl<'a, 'p> Filler<'a, 'p> {
     fn new(case: &'a Case<'p>, columns: &[Column]) -> Self {
-        let mut books = Books::new(case.slots.len());
+        let mut books = Books::new(case);
         let mut shares = Vec::new();
         for (material, column) in case.materials.iter().zip(columns) {
             shares_of(case, material, column, &mut shares);
@@ -106,7 +110,7 @@ impl<'a, 'p> Filler<'a, 'p> {
         let lacking = self.case.terms(slot).minimum_order.minor - (self.books.goods(slot) - own);
         let mixer = Mixer { problem: self.case.problem, offers: &house.offers };
         let amount = pack.quantity.0.saturating_mul(packs + 1);
-        let mix = mixer.reaching(offer, amount, lacking, house.through[offer][place])?;
+        let mix = mixer.reaching(offer, amount, lacking)?;
         let packs = mix.lines().next()?.1;
         let mut new: Column = column.iter().filter(|line| !same(line)).copied().collect();
         new.push(Line { house: house_place, place, offer, packs });

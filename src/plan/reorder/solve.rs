@@ -1,7 +1,10 @@
 //! From a problem to its plan.
 
+use super::books::Column;
 use super::bound;
 use super::candidates::Case;
+use super::evaluate::ChosenOrder;
+use super::given;
 use super::material::Planner;
 use super::search::Search;
 use super::simple::{self, Filled};
@@ -34,28 +37,70 @@ impl Limits {
 /// the best plan so far is returned and marked as not searched to the end.
 #[must_use]
 pub fn solve(problem: &Problem, limits: &Limits, stop: &mut dyn FnMut() -> bool) -> Option<ReorderPlan> {
+    solve_from(problem, limits, &[], stop).map(|found| found.best)
+}
+
+/// What is found from given orders.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Found {
+    /// The cheapest plan found, the given orders among the starts of the search.
+    pub best: ReorderPlan,
+    /// The given orders as far as they may still be placed and cover something, and the cheapest lines beside them for what
+    /// they leave open. It has the bound of the best plan. `None` where that breaks a rule, or no order was given.
+    pub kept: Option<ReorderPlan>,
+}
+
+/// As [`solve`], with orders that a plan had before: the search starts from them too.
+#[must_use]
+pub fn solve_from(
+    problem: &Problem,
+    limits: &Limits,
+    given: &[ChosenOrder],
+    stop: &mut dyn FnMut() -> bool,
+) -> Option<Found> {
     if problem.requirements.is_empty() {
-        return Some(NOTHING);
+        return Some(Found { best: NOTHING, kept: (!given.is_empty()).then_some(NOTHING) });
     }
-    let case = Case::new(problem);
+    let case = Case::new(problem, given);
     let mut planner = Planner::default();
-    let starts = [simple::each_alone(&case, &mut planner), simple::each_at_lowest_price(&case, &mut planner)];
+    let mut starts = vec![simple::each_alone(&case, &mut planner), simple::each_at_lowest_price(&case, &mut planner)];
     let plain = starts.iter().filter_map(|columns| simple::filled(problem, &case, columns.clone()));
     let plain = plain.min_by_key(|filled| filled.evaluation.objective)?;
     let simple_objective = plain.evaluation.objective;
-    let (best, stopped) = improve(problem, &case, &starts, plain, limits, stop);
-    let evaluation = best.evaluation;
+    let kept = (!given.is_empty()).then(|| given::kept(&case, given, &mut planner));
+    let kept_filled = kept.as_ref().and_then(|columns| simple::filled(problem, &case, columns.clone()));
+    if let Some(columns) = kept.filter(|_| kept_filled.is_some()) {
+        starts.insert(0, columns);
+    }
+    let first = kept_filled.iter().chain(std::iter::once(&plain)).min_by_key(|filled| filled.evaluation.objective);
+    let mut improver = Improver { problem, case: &case, best: first?.clone() };
+    let mut search = Search::new(&case, limits.steps, stop);
+    // A first round of small changes, then the bound, then the long search: whoever stops that early has both.
+    search.pause_after(Some(FIRST_ROUND * case.materials.len() as u64));
+    improver.descend(&mut search, &starts);
+    let evaluation = &improver.best.evaluation;
     let goods = goods_by_supplier(problem, &evaluation.orders);
-    let lower = Money { minor: bound::lower_bound(&case, &goods, evaluation.objective.minor) };
-    Some(ReorderPlan {
-        lower_bound: lower.min(evaluation.objective),
-        orders: evaluation.orders,
-        cost: evaluation.cost,
-        credit: evaluation.credit,
-        objective: evaluation.objective,
-        simple_objective,
-        searched_to_the_end: !stopped,
-    })
+    let objective = evaluation.objective.minor;
+    let lower = Money { minor: bound::lower_bound(&case, &goods, objective, &mut || search.is_stopped()) };
+    search.pause_after(None);
+    if let Some(columns) = improver.descend(&mut search, &starts) {
+        improver.shake(&mut search, &columns);
+    }
+    let (best, stopped) = (improver.best, search.was_stopped());
+    let plan = |filled: Filled| {
+        let evaluation = filled.evaluation;
+        ReorderPlan {
+            lower_bound: lower.min(evaluation.objective),
+            orders: evaluation.orders,
+            cost: evaluation.cost,
+            credit: evaluation.credit,
+            keeping: evaluation.keeping,
+            objective: evaluation.objective,
+            simple_objective,
+            searched_to_the_end: !stopped,
+        }
+    };
+    Some(Found { kept: kept_filled.map(plan), best: plan(best) })
 }
 
 /// What the orders buy from each supplier.
@@ -67,38 +112,45 @@ fn goods_by_supplier(problem: &Problem, orders: &[PlannedOrder]) -> Vec<i64> {
     problem.suppliers.iter().map(bought).collect()
 }
 
-/// Searches from each start; the best plan, and whether the clock ended the search.
-fn improve(
-    problem: &Problem,
-    case: &Case<'_>,
-    starts: &[Vec<super::books::Column>],
-    plain: Filled,
-    limits: &Limits,
-    stop: &mut dyn FnMut() -> bool,
-) -> (Filled, bool) {
-    let mut best = plain;
-    let mut keep = |columns: &[super::books::Column]| {
-        if let Some(filled) = simple::filled(problem, case, columns.to_vec())
-            && filled.evaluation.objective < best.evaluation.objective
+/// So often each material is planned anew before the bound is worked out.
+const FIRST_ROUND: u64 = 8;
+
+/// Keeps the best plan that a search finds.
+struct Improver<'a, 'p> {
+    problem: &'p Problem,
+    case: &'a Case<'p>,
+    best: Filled,
+}
+
+impl Improver<'_, '_> {
+    fn keep(&mut self, columns: &[Column]) {
+        if let Some(filled) = simple::filled(self.problem, self.case, columns.to_vec())
+            && filled.evaluation.objective < self.best.evaluation.objective
         {
-            best = filled;
+            self.best = filled;
         }
-    };
-    let mut search = Search::new(case, limits.steps, stop);
-    let mut descended: Vec<(f64, Vec<super::books::Column>)> = Vec::new();
-    for start in starts {
-        search.start_from(start);
-        search.descend();
-        keep(search.columns());
-        descended.push((search.total(), search.columns().to_vec()));
     }
-    descended.sort_by(|one, other| one.0.total_cmp(&other.0));
-    if let Some((_, columns)) = descended.first() {
+
+    /// Makes small changes to each start until none helps; the cheapest columns.
+    fn descend(&mut self, search: &mut Search<'_, '_>, starts: &[Vec<Column>]) -> Option<Vec<Column>> {
+        let mut found: Option<(f64, Vec<Column>)> = None;
+        for start in starts {
+            search.start_from(start);
+            search.descend();
+            self.keep(search.columns());
+            if found.as_ref().is_none_or(|(least, _)| search.total() < *least) {
+                found = Some((search.total(), search.columns().to_vec()));
+            }
+        }
+        found.map(|(_, columns)| columns)
+    }
+
+    /// Goes on from there with chance, until the steps are used up.
+    fn shake(&mut self, search: &mut Search<'_, '_>, columns: &[Column]) {
         search.start_from(columns);
         search.shake();
-        keep(search.columns());
+        self.keep(search.columns());
     }
-    (best, search.was_stopped())
 }
 
 /// The plan without orders.
@@ -106,6 +158,7 @@ const NOTHING: ReorderPlan = ReorderPlan {
     orders: Vec::new(),
     cost: Money::ZERO,
     credit: Money::ZERO,
+    keeping: Money::ZERO,
     objective: Money::ZERO,
     lower_bound: Money::ZERO,
     simple_objective: Money::ZERO,

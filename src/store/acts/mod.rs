@@ -12,3 +12,4 @@ mod pieces;
 mod plan;
 pub(super) mod receive;
 pub(super) mod undo;
+mod wish;

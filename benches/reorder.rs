@@ -1,0 +1,118 @@
+//! How fast the reorder solver comes near the best plan known, and how near its bound comes. Run by hand, never in CI:
+//! `cargo bench --bench reorder -- --help`.
+
+#![allow(missing_docs, reason = "a program for developers")]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "it may fail loudly")]
+#![allow(clippy::disallowed_methods, reason = "it measures time")]
+
+#[path = "../tests/reorder/maker.rs"]
+#[allow(dead_code, reason = "the tests use more of it")]
+mod maker;
+
+use chrono::NaiveDate;
+use maker::{Size, workshop};
+use std::path::Path;
+use std::time::Instant;
+use stillroom::book::link::link;
+use stillroom::plan::allocate::SearchLimit;
+use stillroom::plan::outlook::look_ahead;
+use stillroom::plan::reorder::requirements::{CreditSettings, requirements};
+use stillroom::plan::reorder::{Limits, Problem, ReorderPlan, solve};
+use stillroom::store::Store;
+
+const HELP: &str = "\
+cargo bench --bench reorder -- [--size small|middle|large] [--count N] [--first SEED] [--long SECONDS]
+                               [--best CENTS] [STORE AS_OF]...
+Without stores, workshops are made (tests/reorder/maker.rs). For each it prints the objective and the gap with the seconds of
+a processor that the solver was given, and the best objective of a run of --long seconds (default 10).";
+
+/// The budgets of each size, in milliseconds.
+fn budgets(name: &str) -> &'static [u64] {
+    match name {
+        "small" => &[5, 10, 20, 50, 100, 300, 1_000],
+        "middle" => &[50, 100, 150, 300, 500, 1_000, 2_000],
+        _ => &[500, 1_000, 2_000, 5_000, 10_000],
+    }
+}
+
+fn size(name: &str) -> Size {
+    match name {
+        "small" => Size { materials: 40, entries: 42, days: 42, suppliers: 8 },
+        "middle" => Size { materials: 150, entries: 150, days: 91, suppliers: 12 },
+        "large" => Size { materials: 400, entries: 1_200, days: 365, suppliers: 16 },
+        other => panic!("no size is called {other}\n{HELP}"),
+    }
+}
+
+/// Seconds of processor that this thread has used; the wall clock where the system does not tell.
+fn seconds(start: Instant) -> f64 {
+    let told = std::fs::read_to_string("/proc/thread-self/schedstat").ok();
+    let nanoseconds = told.and_then(|text| text.split(' ').next()?.parse::<f64>().ok());
+    nanoseconds.map_or_else(|| start.elapsed().as_secs_f64(), |nanoseconds| nanoseconds / 1e9)
+}
+
+/// A plan found with so many seconds of processor, and what it took in all.
+fn run(problem: &Problem, limits: Limits, allowed: f64) -> (ReorderPlan, f64) {
+    let clock = Instant::now();
+    let start = seconds(clock);
+    let plan = solve(problem, &limits, &mut || seconds(clock) - start >= allowed).expect("a plan");
+    (plan, seconds(clock) - start)
+}
+
+fn stored(store: &str, day: &str) -> Problem {
+    let day: NaiveDate = day.parse().expect("a day");
+    let mut store = Store::open(Path::new(store)).expect("a store");
+    let reading = store.reading().expect("a reading");
+    let (book, home) = (reading.book().expect("a book"), reading.home().expect("a home"));
+    let snapshot = link(&book, home, &reading.standings().expect("standings")).expect("a snapshot");
+    let outlook = look_ahead(&snapshot, day, None, SearchLimit::default());
+    requirements(&snapshot, &outlook, CreditSettings::default()).problem
+}
+
+/// One instance: a line of what was found with each budget.
+fn report(name: &str, size: &str, problem: &Problem, long: f64, best: Option<i64>) {
+    let (found, spent) = run(problem, Limits { steps: u64::MAX }, long);
+    let budgets = budgets(size);
+    let runs: Vec<_> = budgets.iter().map(|&ms| run(problem, Limits { steps: u64::MAX }, ms as f64 / 1e3)).collect();
+    let by_steps = run(problem, Limits::for_problem(problem), f64::INFINITY);
+    let least = runs.iter().map(|run| run.0.objective.minor).min().unwrap_or(i64::MAX);
+    let best = best.unwrap_or(i64::MAX).min(least).min(found.objective.minor).min(by_steps.0.objective.minor);
+    let over = |plan: &ReorderPlan| 100.0 * (plan.objective.minor as f64 / best.max(1) as f64 - 1.0);
+    let gap = |plan: &ReorderPlan| 100.0 * (1.0 - plan.lower_bound.minor as f64 / plan.objective.minor.max(1) as f64);
+    print!(
+        "{name:<12} best {best:>9} simple +{:<6.2}",
+        100.0 * (found.simple_objective.minor as f64 / best as f64 - 1.0)
+    );
+    for (ms, (plan, spent)) in budgets.iter().zip(&runs) {
+        print!(" | {ms} ms: +{:.2} gap {:.2} ({:.0})", over(plan), gap(plan), spent * 1e3);
+    }
+    let (plan, own) = &by_steps;
+    print!(" | default: +{:.2} gap {:.2} ({:.0} ms)", over(plan), gap(plan), own * 1e3);
+    println!(" | long {:.1} s: +{:.2} gap {:.2}", spent, over(&found), gap(&found));
+}
+
+fn main() {
+    let mut arguments = std::env::args().skip(1).filter(|argument| argument != "--bench");
+    let (mut name, mut count, mut first, mut long, mut best) = ("small".to_owned(), 5, 1, 10.0, None);
+    let mut stores = Vec::new();
+    while let Some(argument) = arguments.next() {
+        let mut value = || arguments.next().expect(HELP);
+        match argument.as_str() {
+            "--size" => name = value(),
+            "--count" => count = value().parse().expect(HELP),
+            "--first" => first = value().parse().expect(HELP),
+            "--long" => long = value().parse().expect(HELP),
+            "--best" => best = Some(value().parse().expect(HELP)),
+            "--help" => return println!("{HELP}"),
+            _ => stores.push((argument.clone(), value())),
+        }
+    }
+    for (store, day) in &stores {
+        report(store, &name, &stored(store, day), long, best);
+    }
+    if stores.is_empty() {
+        for seed in first..first + count {
+            report(&format!("{name}-{seed}"), &name, &workshop(seed, size(&name)), long, best);
+        }
+    }
+}

@@ -1,0 +1,388 @@
+//! The least that one material can cost, from below, for each set of houses that it may be bought from.
+//!
+//! Postage, minimum orders and what other materials buy are left aside; packs, breaks, days and lives are not. The requirements
+//! are gone through by day. What is bought is bought for the first requirement that it serves, from the house's latest order in
+//! time for that, as late as can be. What is left of earlier packs is drawn first, unless something that expires
+//! sooner is bought instead. States are dropped where another is at least as good, or where no rest could be cheap enough;
+//! where there are still too many, two become one that has the better of both. All of that leaves the least cost a bound.
+
+use super::candidates::{Case, Material, USELESS};
+use super::cover::FOREVER;
+use super::lots::{LOTS, Lot, draw};
+use super::totals::Totals;
+
+/// How many states are kept for each requirement.
+const STATES: usize = 24;
+/// The same for materials with many requirements.
+const FEW_STATES: usize = 10;
+/// More numbers of packs than this are taken in steps.
+const COUNTS: i64 = 64;
+
+/// An offer as the bound sees it.
+#[derive(Clone, Debug)]
+struct Sold {
+    house: usize,
+    quantity: i64,
+    /// Packs and the lowest landed price of one pack where so many are bought.
+    breaks: Vec<(i64, f64)>,
+    /// For each requirement the last day of what is bought for it, or [`USELESS`].
+    through: Vec<i32>,
+}
+
+/// How far one material is looked into.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Effort {
+    /// How many lines are tried at the most before a coarser bound has to do.
+    lines: u32,
+    /// How many choices of packs are looked into where days are left aside.
+    choices: u32,
+}
+
+impl Effort {
+    /// The more materials, the less time there is for each; few materials are wanted in the time of a keystroke.
+    #[must_use]
+    pub fn of(materials: usize) -> Self {
+        match materials {
+            61..=200 => Self { lines: 3_000, choices: 20_000 },
+            _ => Self { lines: 1_500, choices: 10_000 },
+        }
+    }
+}
+
+/// What has been bought up to a requirement.
+#[derive(Clone, Copy, Debug)]
+struct State {
+    cost: f64,
+    lots: [Lot; LOTS],
+}
+
+/// The figures of one material.
+#[derive(Debug)]
+pub(super) struct Floor<'a> {
+    material: &'a Material,
+    sold: Vec<Sold>,
+    totals: Totals,
+    /// From each requirement on, the least that all houses together allow, with nothing left from before.
+    from: Vec<f64>,
+    /// The lowest price of a unit, of the houses that are looked at.
+    unit: f64,
+    end: i32,
+    allowed: u32,
+    states: usize,
+    upper: f64,
+    next: Vec<State>,
+    whole: bool,
+    effort: Effort,
+    /// Lines that may still be tried, and what those that were not could come to.
+    work: u32,
+    unknown: f64,
+    /// True where all houses together could be looked at to the end.
+    is_clear: bool,
+}
+
+impl<'a> Floor<'a> {
+    /// Lays a material out; `discount` is the share taken off each supplier's goods.
+    #[must_use]
+    pub fn new(case: &Case<'_>, material: &'a Material, discount: &[f64], effort: Effort) -> Self {
+        let mut sold = Vec::new();
+        for (place, house) in material.houses.iter().enumerate() {
+            let factor = case.landed(house.supplier) * (1.0 - discount[house.supplier]).max(0.0);
+            for (offer, days) in house.offers.iter().zip(&house.through) {
+                let last = |latest: &Option<usize>| latest.map_or(USELESS, |latest| days[latest]);
+                let through: Vec<i32> = house.latest.iter().map(last).collect();
+                let pack = &case.problem.offers[*offer];
+                let mut lowest = f64::INFINITY;
+                let breaks = pack.breaks.iter().map(|&(from, price)| {
+                    lowest = lowest.min(price.minor as f64 * factor);
+                    (from.max(1), lowest)
+                });
+                let breaks = breaks.collect();
+                sold.push(Sold { house: place, quantity: pack.quantity.0, breaks, through });
+            }
+        }
+        let totals = Totals::new(case, material, discount);
+        let count = material.needs.len();
+        let states = if count > 12 { FEW_STATES } else { STATES };
+        let end = material.rule.end;
+        let from = vec![f64::NEG_INFINITY; count + 1];
+        let mut floor = Self {
+            material,
+            sold,
+            totals,
+            from,
+            unit: 0.0,
+            end,
+            allowed: 0,
+            states,
+            upper: 0.0,
+            next: Vec::new(),
+            whole: true,
+            effort,
+            work: 0,
+            unknown: 0.0,
+            is_clear: true,
+        };
+        floor.look_at(u32::MAX);
+        floor.from[count] = floor.rest(0.0, 0);
+        for first in (0..count).rev() {
+            // Fewer requirements never cost more.
+            let least = if floor.is_clear { floor.least_from(first) } else { f64::NEG_INFINITY };
+            floor.from[first] = least.max(floor.from[first + 1]);
+            floor.is_clear &= floor.work > 0;
+        }
+        floor
+    }
+
+    /// The least with all houses.
+    #[must_use]
+    pub fn least(&self) -> f64 {
+        self.from[0].max(self.totals.least_of(u32::MAX, self.effort.choices))
+    }
+
+    /// The least with some of the houses, given as bits; infinite where they cannot serve everything.
+    #[must_use]
+    pub fn least_of(&mut self, houses: u32) -> f64 {
+        self.look_at(houses);
+        let by_day = if self.is_clear { self.least_from(0) } else { f64::NEG_INFINITY };
+        by_day.max(self.from[0]).max(self.totals.least_of(houses, self.effort.choices))
+    }
+
+    fn look_at(&mut self, houses: u32) {
+        self.allowed = houses;
+        let allowed = self.sold.iter().filter(|sold| houses & bit(sold.house) != 0);
+        let unit = allowed.map(|sold| sold.breaks.last().map_or(0.0, |last| last.1) / sold.quantity as f64);
+        self.unit = unit.fold(f64::INFINITY, f64::min);
+    }
+
+    /// What a cost comes to at best where so much is still lacking (or, below 0, left over).
+    fn rest(&self, cost: f64, lacking: i64) -> f64 {
+        let (cap, credit) = (self.material.most_credited, self.material.unit_credit);
+        let credited = (-lacking as f64).clamp(0.0, cap);
+        let gain = (credit - self.unit).max(0.0) * (cap - credited);
+        let rest = if lacking > 0 { lacking as f64 * self.unit } else { 0.0 };
+        cost + rest - credit * credited - gain
+    }
+
+    /// What a state before a requirement comes to at best: nothing is left for less than it would cost to buy it again.
+    fn hope(&self, need: usize, cost: f64, lots: &[Lot; LOTS]) -> f64 {
+        let left: i64 = lots.iter().map(|lot| lot.quantity).sum();
+        let plain = self.rest(cost, self.material.demand_from[need] - left);
+        if plain >= self.upper || self.from[need] == f64::NEG_INFINITY {
+            return plain;
+        }
+        let last = lots.iter().filter(|lot| lot.quantity > 0).map(|lot| lot.through).max().unwrap_or(USELESS);
+        let again = if left == 0 { 0.0 } else { self.bought_again(need, left, last) };
+        plain.max(cost + self.from[need] - again)
+    }
+
+    /// The least that so much costs in one line that is bought for a requirement and lasts through a day.
+    fn bought_again(&self, need: usize, quantity: i64, last: i32) -> f64 {
+        let Some(_) = self.material.needs.get(need) else { return f64::INFINITY };
+        let able = self.sold.iter().filter(|sold| self.material.lasts || sold.through[need] >= last);
+        let cost = able.filter(|sold| sold.through[need] != USELESS).map(|sold| {
+            sold.cost(ceiling(quantity, sold.quantity).max(sold.breaks.first().map_or(1, |lowest| lowest.0)))
+        });
+        cost.fold(f64::INFINITY, f64::min)
+    }
+
+    /// The least from a requirement on. A first look with very few states tells what is too dear.
+    fn least_from(&mut self, first: usize) -> f64 {
+        (self.upper, self.whole, self.work) = (f64::INFINITY, true, u32::MAX);
+        let quick = self.run(first, 3, false);
+        if quick.is_infinite() {
+            return quick;
+        }
+        // A hair more, so that what is as cheap is not taken for dearer.
+        (self.upper, self.whole, self.work) = (quick + 1e-9 * quick.abs() + 1e-9, false, self.effort.lines);
+        self.unknown = f64::INFINITY;
+        self.run(first, self.states, true).min(quick).min(self.unknown)
+    }
+
+    /// One run; `together` joins the states that are too many, else they are dropped.
+    fn run(&mut self, first: usize, states: usize, together: bool) -> f64 {
+        let count = self.material.needs.len();
+        let mut now = vec![State { cost: 0.0, lots: [Lot::default(); LOTS] }];
+        for need in first..count {
+            self.next.clear();
+            for state in now.drain(..) {
+                self.buy(need, 0, state);
+            }
+            self.thin(need + 1, states, together);
+            std::mem::swap(&mut now, &mut self.next);
+        }
+        let worth = |state: &State| {
+            let useful = state.lots.iter().filter(|lot| lot.through > self.end);
+            self.rest(state.cost, -useful.map(|lot| lot.quantity).sum::<i64>())
+        };
+        now.iter().map(worth).fold(f64::INFINITY, f64::min)
+    }
+
+    /// Tries every line of the offers from `offer` on that is bought for a requirement, and then draws what that takes.
+    fn buy(&mut self, need: usize, offer: usize, state: State) {
+        let wanted = &self.material.needs[need];
+        let there = state.lots.iter().filter(|lot| lot.through >= wanted.through).map(|lot| lot.quantity).sum::<i64>();
+        let short = wanted.quantity - there;
+        if short <= 0 {
+            let mut after = state;
+            if draw(&mut after.lots, wanted.quantity, wanted.through) == 0 {
+                self.next.push(after);
+            }
+        }
+        let longest = state.lots.iter().filter(|lot| lot.quantity > 0).map(|lot| lot.through).max();
+        for place in offer..self.sold.len() {
+            let sold = &self.sold[place];
+            let through =
+                if self.material.lasts && sold.through[need] != USELESS { FOREVER } else { sold.through[need] };
+            let sooner = longest.is_some_and(|longest| through < longest);
+            let needed = short > 0 || sooner && !self.whole;
+            if self.allowed & bit(sold.house) == 0 || through < wanted.through || !needed {
+                continue;
+            }
+            let held: i64 = state.lots.iter().map(|lot| lot.quantity).sum();
+            let open = self.material.demand_from[need] - if self.material.lasts { held } else { 0 };
+            let most = (open.max(short).max(1) as f64 + self.material.most_credited) / sold.quantity as f64;
+            let most = most.ceil() as i64;
+            let breaks: Vec<i64> = sold.breaks.iter().map(|entry| entry.0).filter(|&from| from > most).collect();
+            // A quick look buys what is short in one line.
+            let mut packs = if self.whole { ceiling(short, sold.quantity).max(1) } else { 1 };
+            while packs <= most {
+                // Of a step the price of its first, and what its last brings.
+                let step = (packs / COUNTS).max(1);
+                self.take(need, place, state, (packs, packs + step - 1), through);
+                packs += step;
+            }
+            for from in breaks {
+                self.take(need, place, state, (from, from), through);
+            }
+        }
+    }
+
+    /// Buys so many packs of one offer, priced as the first number and bringing as much as the second.
+    fn take(&mut self, need: usize, place: usize, mut state: State, (paid, brought): (i64, i64), through: i32) {
+        let sold = &self.sold[place];
+        let lowest = sold.breaks.first().map_or(1, |lowest| lowest.0);
+        if brought < lowest {
+            return;
+        }
+        state.cost += paid.max(lowest) as f64 * sold.price(brought);
+        put(&mut state.lots, through, sold.quantity.saturating_mul(brought));
+        let hope = self.hope(need, state.cost, &state.lots);
+        if hope >= self.upper {
+            return;
+        }
+        if self.work == 0 {
+            self.unknown = self.unknown.min(hope);
+            return;
+        }
+        self.work -= 1;
+        self.buy(need, place + 1, state);
+    }
+
+    /// Leaves the states that may lead to the least cost, and no more than so many.
+    fn thin(&mut self, need: usize, states: usize, together: bool) {
+        let mut found = std::mem::take(&mut self.next);
+        let mut hoped: Vec<(f64, State)> =
+            found.drain(..).map(|state| (self.hope(need, state.cost, &state.lots), state)).collect();
+        hoped.retain(|entry| entry.0 < self.upper);
+        hoped.sort_by(|one, other| one.0.total_cmp(&other.0));
+        let mut kept: Vec<State> = found;
+        for (_, state) in hoped {
+            if kept.len() == states && !together {
+                break;
+            }
+            if !kept.iter().any(|other| at_least_as_good(other, &state)) {
+                kept.push(state);
+            }
+        }
+        if kept.len() > states {
+            self.join(need, states, &mut kept);
+        }
+        self.next = kept;
+    }
+
+    /// Joins states that have nearly as much left, those first that lose the least by it, until there are no more than so many.
+    fn join(&self, need: usize, states: usize, kept: &mut Vec<State>) {
+        let left = |state: &State| state.lots.iter().map(|lot| lot.quantity).sum::<i64>();
+        kept.sort_by(|one, other| left(one).cmp(&left(other)).then(one.cost.total_cmp(&other.cost)));
+        let hope = |state: &State| self.hope(need, state.cost, &state.lots);
+        let loss = |one: &State, other: &State| hope(one).min(hope(other)) - hope(&better_of_both(one, other));
+        let mut losses: Vec<f64> = kept.windows(2).map(|pair| loss(&pair[0], &pair[1])).collect();
+        while kept.len() > states {
+            let least = losses.iter().enumerate().min_by(|one, other| one.1.total_cmp(other.1));
+            let Some((place, _)) = least else { return };
+            kept[place] = better_of_both(&kept[place], &kept[place + 1]);
+            kept.remove(place + 1);
+            losses.remove(place);
+            if place > 0 {
+                losses[place - 1] = loss(&kept[place - 1], &kept[place]);
+            }
+            if place + 1 < kept.len() {
+                losses[place] = loss(&kept[place], &kept[place + 1]);
+            }
+        }
+    }
+}
+
+impl Sold {
+    /// What so many packs cost, from below.
+    fn cost(&self, packs: i64) -> f64 {
+        packs as f64 * self.price(packs)
+    }
+
+    /// The lowest price of a pack where so many are bought.
+    fn price(&self, packs: i64) -> f64 {
+        self.breaks.iter().rev().find(|entry| entry.0 <= packs).map_or(f64::INFINITY, |entry| entry.1)
+    }
+}
+
+/// `amount / size`, rounded up.
+fn ceiling(amount: i64, size: i64) -> i64 {
+    -(-amount).div_euclid(size)
+}
+
+/// The bit of a house.
+pub(super) fn bit(house: usize) -> u32 {
+    1_u32.checked_shl(u32::try_from(house).unwrap_or(u32::MAX)).unwrap_or(1 << 31)
+}
+
+/// Puts a lot among the others, by expiry; where there are too many, the two that expire last become one that expires with the later.
+fn put(lots: &mut [Lot; LOTS], through: i32, quantity: i64) {
+    if let Some(same) = lots.iter_mut().find(|lot| lot.quantity > 0 && lot.through == through) {
+        same.quantity = same.quantity.saturating_add(quantity);
+        return;
+    }
+    let mut all = [Lot::default(); LOTS + 1];
+    let mut count = 0;
+    for lot in lots.iter().filter(|lot| lot.quantity > 0) {
+        all[count] = *lot;
+        count += 1;
+    }
+    all[count] = Lot { arrives: 0, through, quantity };
+    count += 1;
+    all[..count].sort_by_key(|lot| lot.through);
+    if count > LOTS {
+        all[LOTS - 1] = Lot { quantity: all[LOTS - 1].quantity.saturating_add(all[LOTS].quantity), ..all[LOTS] };
+    }
+    lots.copy_from_slice(&all[..LOTS]);
+}
+
+/// How much of the lots lasts through a day.
+fn lasting(lots: &[Lot; LOTS], day: i32) -> i64 {
+    lots.iter().filter(|lot| lot.through >= day).map(|lot| lot.quantity).sum()
+}
+
+/// True where one state costs no more and has as much left for every day.
+fn at_least_as_good(one: &State, other: &State) -> bool {
+    let days = other.lots.iter().filter(|lot| lot.quantity > 0).map(|lot| lot.through);
+    one.cost <= other.cost && days.into_iter().all(|day| lasting(&one.lots, day) >= lasting(&other.lots, day))
+}
+
+/// The lower cost, the larger left-over, the longer life.
+fn better_of_both(one: &State, other: &State) -> State {
+    let total = |state: &State| state.lots.iter().map(|lot| lot.quantity).sum::<i64>();
+    let last = |state: &State| state.lots.iter().filter(|lot| lot.quantity > 0).map(|lot| lot.through).max();
+    let mut lots = [Lot::default(); LOTS];
+    let through = last(one).max(last(other)).unwrap_or(FOREVER);
+    lots[0] = Lot { arrives: 0, through, quantity: total(one).max(total(other)) };
+    State { cost: one.cost.min(other.cost), lots }
+}
