@@ -94,3 +94,25 @@ fn given_orders_are_kept_and_what_they_lack_is_filled_in() {
         }
     }
 }
+
+#[test]
+fn bounds_hold_with_caps_and_costs_of_keeping() {
+    let mut tried = 0;
+    for seed in 0..TINY {
+        let mut problem = tiny(10_000 + seed);
+        for pack in &mut problem.offers {
+            pack.most_packs = (seed % 2 == 0).then_some(3);
+        }
+        for credit in &mut problem.credits {
+            credit.holding = (i128::from(seed % 3), 2);
+            credit.disposal = (i128::from(seed % 4) * 7, 1);
+        }
+        let Some(optimum) = exhaustive::optimum(&problem) else { continue };
+        let Some(plan) = solve(&problem, &Limits { steps: 200 }, &mut || false) else { continue };
+        let objective = naive::check(&problem, &plan).unwrap_or_else(|why| panic!("seed {seed}: {why}"));
+        assert!(objective >= optimum, "seed {seed}: {objective} is below the optimum {optimum}");
+        assert!(plan.lower_bound.minor <= optimum, "seed {seed}: bound {:?} is above {optimum}", plan.lower_bound);
+        tried += 1;
+    }
+    assert!(tried > 100, "only {tried} were small enough");
+}

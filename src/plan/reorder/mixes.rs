@@ -129,7 +129,14 @@ impl Mixer<'_> {
             }
         }
         let house = self.offers.first().map(|&offer| &self.problem.suppliers[self.problem.offers[offer].supplier]);
-        keep_the_useful(found, house.is_some_and(|terms| matches!(terms.postage, Postage::ByWeight(_))));
+        let by_weight = house.is_some_and(|terms| matches!(terms.postage, Postage::ByWeight(_)));
+        keep_the_useful(found, by_weight, self.costs_to_be_rid_of());
+    }
+
+    /// True where left-over costs something, so that less of it may be worth a higher price.
+    fn costs_to_be_rid_of(&self) -> bool {
+        let item = self.offers.first().map(|&offer| self.problem.offers[offer].item);
+        self.problem.credits.iter().any(|credit| Some(credit.item) == item && credit.disposal.0 > 0)
     }
 
     /// The mix with a single offer that reaches `goods` and brings at least `amount`.
@@ -216,14 +223,16 @@ fn ceiling(amount: i64, size: i64) -> i64 {
 }
 
 /// Sorts by goods and drops what brings no more than something cheaper (nor is lighter, where that counts), and all beyond a few.
-fn keep_the_useful(found: &mut Vec<Mix>, by_weight: bool) {
+fn keep_the_useful(found: &mut Vec<Mix>, by_weight: bool, no_waste: bool) {
     found.sort_by_key(|mix| (mix.goods, std::cmp::Reverse(mix.quantity), mix.weight_mg));
-    let (mut most, mut lightest) = (i64::MIN, i64::MAX);
+    let (mut most, mut least, mut lightest) = (i64::MIN, i64::MAX, i64::MAX);
     found.retain(|mix| {
-        let useful = mix.quantity > most || by_weight && mix.weight_mg < lightest;
+        let lighter = by_weight && mix.weight_mg < lightest;
+        let useful = mix.quantity > most || lighter || no_waste && mix.quantity < least;
+        least = least.min(mix.quantity);
         most = most.max(mix.quantity);
         lightest = lightest.min(mix.weight_mg);
         useful
     });
-    found.truncate(KEPT);
+    found.truncate(if no_waste { 3 * KEPT } else { KEPT });
 }
