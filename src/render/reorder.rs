@@ -24,7 +24,8 @@ pub fn document(view: &ReorderView) -> Document {
     let (today, through) = (day(view.as_of, view.as_of), day(view.through, view.as_of));
     let mut document = Document::new("reorder", headline(view))
         .fact(format!("Reorder list of {today}, for the plan through {through}"))
-        .warning("Cannot come in time", late(view))
+        .warning("Cannot come in time", vec![Block::list(late(view))])
+        .warning("What could move", moves(view))
         .warning("Not paid by the budget", vec![Block::list(hand::uncovered(view))]);
     for order in orders {
         let blocks = vec![
@@ -44,15 +45,15 @@ pub fn document(view: &ReorderView) -> Document {
         .footer(FOOTER)
 }
 
-/// What cannot come in time, and which entries could move so that it can.
-fn late(view: &ReorderView) -> Vec<Block> {
-    let late = view.late.iter().map(|late| late_line(late, view)).collect();
-    let moves = view.hand.moves.as_ref();
-    vec![
-        Block::list(late),
-        Block::list(moves.map(|moves| hand::moves(moves, view.as_of)).unwrap_or_default()),
-        Block::paragraph(moves.map(hand::moves_note).unwrap_or_default()),
-    ]
+/// What cannot come in time.
+fn late(view: &ReorderView) -> Vec<String> {
+    view.late.iter().map(|late| late_line(late, view)).collect()
+}
+
+/// Which entries could move so that all comes in time.
+fn moves(view: &ReorderView) -> Vec<Block> {
+    let Some(moves) = &view.hand.moves else { return Vec::new() };
+    vec![Block::list(hand::moves(moves, view.as_of)), Block::paragraph(hand::moves_note(moves))]
 }
 
 /// What the list holds of one material, and what else is offered of it: no sums, since they are those of whole orders.
@@ -64,7 +65,8 @@ pub fn of_material(view: &ReorderView, name: &str, unit: Unit) -> Document {
         return Document::new("reorder", title).section("Offers", vec![Block::Table(offers(view, unit))]);
     }
     let mut document = Document::new("reorder", format!("{name} on the reorder list:"))
-        .warning("Cannot come in time", late(view))
+        .warning("Cannot come in time", vec![Block::list(late(view))])
+        .warning("What could move", moves(view))
         .warning("Not paid by the budget", vec![Block::list(hand::uncovered(view))]);
     for order in &view.orders {
         let blocks = vec![

@@ -64,18 +64,19 @@ fn body(text: &mut String, document: &Document, purpose: For) {
 
 fn section(text: &mut String, section: &Section, purpose: For) {
     let mut words = String::new();
-    let mut apart = section.heading.is_empty();
+    let (mut apart, mut was_sums) = (section.heading.is_empty(), false);
     for block in &section.blocks {
         let block_words = self::block(block, purpose);
         if block_words.is_empty() {
             continue;
         }
         let stands_apart = matches!(block, Block::Table(_) | Block::Lines { .. } | Block::Picture(_));
-        if apart || stands_apart {
+        let after_sums = was_sums && matches!(block, Block::List { .. });
+        if apart || stands_apart || after_sums {
             words.push('\n');
         }
         words.push_str(&block_words);
-        apart = stands_apart;
+        (apart, was_sums) = (stands_apart, matches!(block, Block::Sums { .. }));
     }
     // A section of pictures alone is nothing on the terminal.
     if !words.is_empty() {

@@ -103,7 +103,7 @@ fn only_what_is_due_and_the_rest_in_a_line() {
     let due = workshop.json(&["reorder", "--due", "--config", &config]);
     assert_eq!(texts(&due["orders"], "order_on"), ["2027-03-01", "2027-03-30"]);
     let later = workshop.done_on("2027-03-02", &["reorder", "--due"]);
-    assert!(later.contains("Can wait\n--------\n"), "{later}");
+    assert!(later.contains("\nCan wait\n- "), "{later}");
 }
 
 #[test]
