@@ -11,7 +11,8 @@ use stillroom::commands;
 use stillroom::render::table::Screen;
 
 /// File and the words of the command that makes it.
-const PAGES: [(&str, &str, &[&str]); 15] = [
+const PAGES: [(&str, &str, &[&str]); 16] = [
+    ("today.html", "What the day asks for", &["today"]),
     ("month.html", "The month ahead", &["month"]),
     ("forecast.html", "What runs short, and every material's balance", &["forecast"]),
     ("forecast-rosehip-oil.html", "What is behind a material's figures", &["forecast", "--why", "rosehip-oil"]),
@@ -59,7 +60,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         run(&[words, &["--html", &path]].concat())?;
         index.push_str(&format!("- [{title}]({file}): `stillroom {}`\n", words.join(" ")));
     }
-    run(&["mail", "reorder", "expiring", "month", "forecast", "--to", "ilse@tansy-quay.example"])?;
+    run(&["mail", "today", "reorder", "expiring", "month", "forecast", "--to", "ilse@tansy-quay.example"])?;
     letter(&workshop.path().join("outbox/2027-03-01-reports.eml"), &gallery, &mut index)?;
     fs::write(gallery.join("README.md"), index)?;
     let mut size = 0;

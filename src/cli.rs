@@ -242,6 +242,16 @@ pub enum Order {
         #[arg(long, value_name = "DATE", value_parser = date)]
         through: Option<NaiveDate>,
     },
+    /// Write the letters to suppliers, as drafts for you to send: of orders that were placed, or of the plan
+    Letter {
+        /// Orders that were placed, or suppliers whose next proposed order it is about; all orders of the plan where none
+        /// is named
+        #[arg(value_name = "ORDER_OR_SUPPLIER")]
+        subjects: Vec<String>,
+        /// With prices
+        #[arg(long)]
+        prices: bool,
+    },
     /// Cancel what has not come of an order
     Cancel {
         /// The order

@@ -19,6 +19,7 @@ mod mail;
 mod make;
 mod month;
 mod order;
+mod order_letter;
 mod outbox;
 mod page;
 mod pieces;

@@ -1,5 +1,6 @@
 //! `order`: a proposal becomes an order, orders are listed, and what has not come is cancelled.
 
+use super::order_letter;
 use super::reorder::Proposal;
 use super::session::{Session, find};
 use crate::book::rows::OrderRow;
@@ -10,6 +11,7 @@ use crate::plan::reorder::PlannedOrder;
 use crate::render::amounts::{count, day, money};
 use crate::render::orders as render;
 use crate::store::Writing;
+use crate::view::order_letter::{OrderLetterView, planned};
 use crate::view::orders::orders;
 use chrono::NaiveDate;
 use serde_json::json;
@@ -21,6 +23,7 @@ pub fn run(session: &Session, what: &Order) -> Result<String, CommandError> {
             session.answer(&view, |screen| render::terminal(&view, screen))
         }
         Order::Place { suppliers, through } => place(session, suppliers, *through),
+        Order::Letter { subjects, prices } => order_letter::run(session, subjects, *prices),
         Order::Cancel { order } => cancel(session, order),
     }
 }
@@ -32,17 +35,35 @@ fn place(session: &Session, suppliers: &[String], through: Option<NaiveDate>) ->
     let writing = store.writing()?;
     let proposal = Proposal::find(session, session.snapshot_of(&writing)?, through, None)?;
     let chosen = choose(&proposal, suppliers, today)?;
-    let mut placed = Vec::new();
+    let (mut placed, mut letters) = (Vec::new(), Vec::new());
     for order in chosen {
         let supplier = &proposal.snapshot.suppliers[order.supplier.index()];
         let lines = order_rows(&writing, &proposal.snapshot, order, supplier, today)?;
         writing.place_order(&lines, &session.stamp())?;
+        let code = Some(lines[0].order.clone());
+        let letter =
+            OrderLetterView { order: code, order_on: Some(today), ..planned(&proposal.snapshot, order, today) };
+        let queued = order_letter::queue(session, &letter, &writing)?;
+        letters.push((letter, queued));
         placed.push((lines, order, supplier));
     }
     // What was placed drops out of the list that the next one remembers.
     let orders: Vec<&PlannedOrder> = placed.iter().map(|(_, order, _)| *order).collect();
     writing.keep_list(&proposal.memory(&orders))?;
     writing.commit()?;
+    let mut words = String::new();
+    for (letter, queued) in letters {
+        // The order is placed, whatever becomes of its letter.
+        let went = queued.map_or_else(|| order_letter::draft(session, &letter, false), Ok);
+        words.push_str(&match went {
+            Ok(went) => order_letter::sentence(&letter, &went),
+            Err(error) => format!(
+                "No letter was written ({}). `stillroom order letter {}` tries again.\n",
+                error.message,
+                letter.order.as_deref().unwrap_or_default()
+            ),
+        });
+    }
     let view = json!({ "orders": placed.iter().map(|(lines, order, supplier)| json!({
         "order": lines[0].order, "supplier": supplier.code, "placed": today, "expected": lines[0].expected,
         "lines": lines.len(), "total": supplier.currency.decimal(order.total.minor), "currency": supplier.currency.code(),
@@ -58,10 +79,7 @@ fn place(session: &Session, suppliers: &[String], through: Option<NaiveDate>) ->
                 lines[0].order, supplier.name
             ));
         }
-        text.push_str(
-            "Nothing was sent: order with the supplier yourself. `stillroom receive ORDER` when the parcel is here.\n",
-        );
-        text
+        text + &words + "`stillroom receive ORDER` when the parcel is here.\n"
     })
 }
 

@@ -1,5 +1,6 @@
 //! `today`: the first look of the day.
 
+use super::outbox::letter_view;
 use super::reorder::Proposal;
 use super::report::show;
 use super::session::Session;
@@ -26,8 +27,9 @@ pub fn report(session: &Session, days: u32) -> Result<Report, CommandError> {
     let reading = store.reading()?;
     let pieces =
         pieces(&reading.batches()?, &reading.piece_balances()?, &reading.book()?.products, session.clock.today());
+    let letters: Vec<_> = reading.letters_not_out()?.into_iter().map(letter_view).collect();
     let proposal = Proposal::find(session, session.snapshot_of(&reading)?, None, None)?;
-    let view = today(&proposal.snapshot, &proposal.outlook, &proposal.view(), &pieces, days);
+    let view = today(&proposal.snapshot, &proposal.outlook, &proposal.view(), &pieces, &letters, days);
     let report = Report::new(&view, render::document(&view))?.made_rows(render::rows(&view));
     Ok(report.news(render::news(&view)).lines(lines::of_today(&view, session.config.reminders.overdue_every_days)))
 }

@@ -23,6 +23,8 @@ pub struct Mail {
     pub to: Vec<Mailbox>,
     /// The outbox folder; `outbox` beside the store where `None`.
     pub folder: Option<PathBuf>,
+    /// Codes of the suppliers to whom the letter of a placed order goes out by itself.
+    pub send_orders_to: Vec<String>,
 }
 
 /// Which way letters leave.
@@ -111,6 +113,7 @@ pub(super) struct Written {
     from: Option<Spanned<String>>,
     to: Option<Vec<Spanned<String>>>,
     folder: Option<String>,
+    send_orders_to: Option<Vec<String>>,
     host: Option<Spanned<String>>,
     port: Option<Spanned<i64>>,
     security: Option<Spanned<String>>,
@@ -148,7 +151,8 @@ pub(super) fn read(file: &Source<'_>, written: Spanned<Written>) -> Result<Mail,
     if from.is_none() && matches!(method, MailMethod::Smtp(_)) {
         return Err(file.wrong(part, "method \"smtp\" needs your own address in `from`"));
     }
-    Ok(Mail { method, from, to, folder })
+    let send_orders_to = written.send_orders_to.unwrap_or_default();
+    Ok(Mail { method, from, to, folder, send_orders_to })
 }
 
 fn server(file: &Source<'_>, written: &Written) -> Result<Option<Server>, ConfigError> {

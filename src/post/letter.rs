@@ -3,7 +3,9 @@
 use super::address::Mailbox;
 use super::header_text;
 use chrono::{DateTime, NaiveDate, Utc};
-use lettre::message::header::{ContentDisposition, ContentId, ContentTransferEncoding, ContentType};
+use lettre::message::header::{
+    ContentDisposition, ContentId, ContentTransferEncoding, ContentType, Header, HeaderName, HeaderValue,
+};
 use lettre::message::{Body, Message, MultiPart, SinglePart};
 use std::time::{Duration, SystemTime};
 
@@ -38,6 +40,8 @@ pub struct Letter {
     pub day: NaiveDate,
     /// A short name for files: letters, digits and hyphens.
     pub slug: String,
+    /// True where it is to be looked over and sent by hand: mail programs open it for writing.
+    pub is_draft: bool,
 }
 
 /// A file that goes with a letter.
@@ -95,6 +99,24 @@ pub enum LetterError {
     Compose(#[from] lettre::error::Error),
 }
 
+/// `X-Unsent: 1`, by which mail programs tell a letter that is yet to be sent (common practice, no source).
+#[derive(Clone)]
+struct Unsent;
+
+impl Header for Unsent {
+    fn name() -> HeaderName {
+        HeaderName::new_from_ascii_str("X-Unsent")
+    }
+
+    fn parse(_: &str) -> Result<Self, Box<dyn std::error::Error + Send + Sync>> {
+        Ok(Self)
+    }
+
+    fn display(&self) -> HeaderValue {
+        HeaderValue::new(Self::name(), "1".to_owned())
+    }
+}
+
 /// Turns the letter into a message: `multipart/mixed` of `multipart/alternative` (text, then HTML) and the attachments. HTML
 /// with pictures is `multipart/related` (RFC 2387).
 ///
@@ -109,6 +131,9 @@ pub fn compose(letter: &Letter) -> Result<Composed, LetterError> {
         .from(letter.from.to_lettre())
         .subject(subject(&letter.subject))
         .message_id(Some(format!("<{}>", checked_message_id(&letter.message_id)?)));
+    if letter.is_draft {
+        builder = builder.header(Unsent);
+    }
     for mailbox in &letter.to {
         builder = builder.to(mailbox.to_lettre());
     }

@@ -94,6 +94,7 @@ pub fn letter(
             [only] => only.file_stem.clone(),
             _ => "reports".to_owned(),
         },
+        is_draft: false,
     };
     Ok((letter, warnings))
 }

@@ -17,6 +17,7 @@ pub mod ical;
 pub mod lines;
 pub mod lot;
 pub mod month;
+pub mod order_letter;
 pub mod orders;
 pub mod outbox;
 pub mod paragraph;

@@ -20,7 +20,7 @@ pub fn document(view: &TodayView) -> Document {
         let sentences = lines.iter().map(|line| one_line(&sentence(line, view.as_of))).collect();
         let blocks = vec![Block::list(sentences)];
         document = match lines[0].matter {
-            Matter::Late { .. } | Matter::Ended { .. } => document.warning(heading, blocks),
+            Matter::Late { .. } | Matter::Ended { .. } | Matter::Letter { .. } => document.warning(heading, blocks),
             _ => document.section(heading, blocks),
         };
     }
@@ -68,6 +68,7 @@ pub fn heading_of(matter: &Matter) -> &'static str {
         Matter::Ended { .. } => "Ended: test again, or write off",
         Matter::UseFirst { .. } => "To use first",
         Matter::Ready { .. } => "Set and cured",
+        Matter::Letter { .. } => "Letters that did not go out",
     }
 }
 
@@ -116,6 +117,10 @@ pub fn sentence(line: &TodayLine, today: NaiveDate) -> String {
             };
             format!("lot {lot}, {left} of {name} ({worth}), ends {}; {useful}", when(*usable_through, today))
         }
+        Matter::Letter { letter, subject, set_aside, error } => {
+            let fate = if *set_aside { "set aside" } else { "is tried again" };
+            format!("letter {letter}, {subject}: {fate} ({error})")
+        }
         Matter::Ready { batch, name, pieces } => {
             let count = count(usize::try_from(*pieces).unwrap_or(0), "piece", "pieces");
             format!("{due}: batch {batch}, {count} of {name}")
@@ -156,6 +161,10 @@ fn next_steps(view: &TodayView) -> Vec<&'static str> {
             "`stillroom lot retest LOT` or `stillroom lot write-off LOT` decides about one that has ended.",
         ),
         (any(|matter| matches!(matter, Matter::UseFirst { .. })), "`stillroom use-up` finds what to make of it."),
+        (
+            any(|matter| matches!(matter, Matter::Letter { .. })),
+            "`stillroom outbox show LETTER` shows a letter, `stillroom outbox retry LETTER` tries it again.",
+        ),
     ];
     steps.into_iter().filter(|(shown, _)| *shown).map(|(_, step)| step).collect()
 }

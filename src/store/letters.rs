@@ -208,6 +208,14 @@ impl Reading<'_> {
 }
 
 impl Writing<'_> {
+    /// Queues the letter of an order, to be tried at once, and returns its number.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being written.
+    pub fn queue_order_letter(&self, new: &NewLetter, order: &str, now: DateTime<Utc>) -> Result<i64, StoreError> {
+        self.queue(new, &format!("order {order}"), now, now)
+    }
+
     /// Queues a letter of a run, to be tried at once, and returns its number.
     pub(super) fn queue(
         &self,

@@ -10,6 +10,7 @@ pub mod forecast;
 pub mod formula;
 pub mod lot;
 pub mod month;
+pub mod order_letter;
 pub mod orders;
 pub mod outbox;
 pub mod pieces;

@@ -2,6 +2,7 @@
 
 use super::expiring::expiring;
 use super::orders::orders;
+use super::outbox::OutboxLetter;
 use super::pieces::PiecesView;
 use super::plan::plan;
 use super::reorder::ReorderView;
@@ -146,6 +147,17 @@ pub enum Matter {
         /// Its last day.
         usable_through: NaiveDate,
     },
+    /// A letter did not go out.
+    Letter {
+        /// Its number in the outbox.
+        letter: i64,
+        /// What it is about.
+        subject: String,
+        /// True where it is not tried again by itself.
+        set_aside: bool,
+        /// What the last try failed with.
+        error: String,
+    },
     /// Pieces are set and cured.
     Ready {
         /// The batch.
@@ -164,6 +176,7 @@ pub fn today(
     outlook: &Outlook,
     reorder: &ReorderView,
     pieces: &PiecesView,
+    letters: &[OutboxLetter],
     days: u32,
 ) -> TodayView {
     let as_of = outlook.today;
@@ -176,6 +189,7 @@ pub fn today(
     lines.extend(to_decide(snapshot, as_of));
     lines.extend(to_use_first(snapshot, outlook));
     lines.extend(ready(pieces, as_of, days));
+    lines.extend(letters.iter().filter_map(not_out));
     TodayView { as_of, through, lines }
 }
 
@@ -312,6 +326,18 @@ fn to_use_first(snapshot: &Snapshot, outlook: &Outlook) -> Vec<TodayLine> {
             },
         })
         .collect()
+}
+
+/// A letter that waits for another try, or was set aside.
+fn not_out(letter: &OutboxLetter) -> Option<TodayLine> {
+    let set_aside = letter.state == "set-aside";
+    let matter = Matter::Letter {
+        letter: letter.letter,
+        subject: letter.subject.clone(),
+        set_aside,
+        error: letter.last_error.clone(),
+    };
+    (set_aside || letter.tries > 0).then_some(TodayLine { due: None, matter })
 }
 
 /// Batches that are ready since a few days or will be in a few.

@@ -11,3 +11,4 @@ mod secrets;
 #[allow(dead_code, reason = "tests/post needs more of it")]
 mod server;
 mod stays_harmless;
+mod supplier;
