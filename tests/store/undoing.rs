@@ -293,16 +293,50 @@ proptest! {
     }
 }
 
+/// Pieces that were found by counting are no reason to let the batch be undone from which others have left.
+#[test]
+fn a_batch_whose_pieces_have_moved_is_not_undone_before_they_came_back() {
+    let (_folder, _path, mut store) = store_of(&scarce());
+    let writing = store.writing().unwrap();
+    let made = BatchRow { fulfils_entry: false, ..batch("B-1", "") };
+    writing.make(&making(made, &[]), &stamp()).unwrap();
+    writing.pieces_leave("B-1", PieceKind::Gift, 9, "", &stamp()).unwrap();
+    writing.pieces_count("B-1", 13, "found behind the shelf", &stamp()).unwrap();
+    let refused = writing.undo(Some(2), &stamp()).unwrap_err().to_string();
+    let words = "act 2 (make) cannot be undone: the pieces of batch B-1 have moved since: undo act 4 first";
+    assert_eq!(refused, words);
+    for expected in ["pieces-count", "pieces-leave", "make"] {
+        assert_eq!(writing.undo(None, &stamp()).unwrap().act.kind, expected);
+    }
+}
+
+/// A lot that was counted up is no reason either to let its receipt be undone.
+#[test]
+fn a_lot_that_has_moved_is_not_taken_back_before_what_was_drawn_came_back() {
+    let (_folder, _path, mut store) = store_of(&scarce());
+    let writing = store.writing().unwrap();
+    writing.receive(&lot("L-0009", "m00", 20, 0), None, &stamp()).unwrap();
+    writing.write_off("L-0009", Some(Quantity(10)), "spilt", &stamp()).unwrap();
+    writing.count("L-0009", Quantity(25), "a second jar of it", &stamp()).unwrap();
+    let refused = writing.undo(Some(2), &stamp()).unwrap_err().to_string();
+    assert!(refused.contains("lot L-0009 has moved since: undo act 4 first"), "{refused}");
+    for expected in ["count", "write-off", "receive"] {
+        assert_eq!(writing.undo(None, &stamp()).unwrap().act.kind, expected);
+    }
+}
+
 /// What a store exports makes an equal store, and changes nothing where it comes from.
 fn comes_back_from_its_files(store: &mut Store) {
     let folder = tempfile::tempdir().unwrap();
-    let (book, journal) = (store.book().unwrap(), store.journal().unwrap());
+    let reading = store.reading().unwrap();
+    let (book, journal) = (reading.whole_book().unwrap(), reading.journal().unwrap());
+    drop(reading);
     write_folder(folder.path(), &book, &journal, false).unwrap();
     let sheets = read_paths(&[folder.path().to_owned()]);
     let (_folder, _path, mut other) = new_store();
     let import = |store: &mut Store| {
         let writing = store.writing().unwrap();
-        let (before, standings) = (writing.book().unwrap(), writing.standings().unwrap());
+        let (before, standings) = (writing.whole_book().unwrap(), writing.standings().unwrap());
         let checked = check(&sheets, Currency::EUR, &before, &standings, &writing.journal().unwrap());
         let checked = checked.map_err(|faults| faults.iter().map(ToString::to_string).collect::<Vec<_>>()).unwrap();
         writing.apply(&before, &checked.merged, &checked.journal, &stamp()).unwrap();

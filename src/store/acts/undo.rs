@@ -227,6 +227,14 @@ impl Writing<'_> {
         } else if i128::from(held.cost.minor) + i128::from(next.cost) < 0 {
             obstacles.push(self.cost_obstacle(&next.lot, target)?);
         }
+        if next.kind == MovementKind::Receipt
+            && first.is_none()
+            && obstacles.len() == before
+            && let Some(later) = self.later_act_on_lot(&next.lot, target.tail, "1")?
+        {
+            // What never came cannot have been used, nor counted.
+            obstacles.push(format!("lot {} has moved since: undo act {later} first", next.lot));
+        }
         let uses = next.kind == MovementKind::Issue && next.reverses.is_none() && !next.batch.is_empty();
         if uses && held.state != LotState::Released {
             obstacles.push(format!("lot {} is not released any more", next.lot));
@@ -299,6 +307,9 @@ impl Writing<'_> {
                     "batch {} has {left} pieces left, and {taken} would be taken from it{first}",
                     next.batch
                 ));
+            } else if let Some(later) = later.filter(|_| next.kind == PieceKind::Made && row.reverses.is_none()) {
+                // What was never made cannot have left, nor been counted.
+                obstacles.push(format!("the pieces of batch {} have moved since: undo act {later} first", next.batch));
             } else {
                 write_pieces(connection, &next)?;
             }
