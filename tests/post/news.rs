@@ -68,7 +68,7 @@ impl Workshop {
 fn each_thing_is_told_once_until_it_changes_or_comes_near() {
     let workshop = Workshop::example("\"reorder\", \"expiring\"");
     assert_eq!(workshop.news_on(1), 19, "the first letter tells of everything");
-    assert_eq!(workshop.newest()[0], "New");
+    assert_eq!(workshop.newest()[0], "All that is new: this is the first letter");
     // Nobody ordered; the proposal moves on from day to day, and that alone is no news.
     let days: Vec<u64> = (2..=5).map(|day| workshop.news_on(day)).collect();
     assert_eq!(days, [0, 0, 0, 0]);

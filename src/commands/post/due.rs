@@ -153,9 +153,9 @@ fn make(
     let today = session.clock.today();
     let heading = match (news.lines.is_empty(), last) {
         (false, Some(last)) => format!("New since the letter of {}", day(last, today)),
-        (false, None) => "New".to_owned(),
+        (false, None) => "All that is new: this is the first letter".to_owned(),
         (true, Some(last)) => format!("Nothing new since the letter of {}", day(last, today)),
-        (true, None) => "Nothing new".to_owned(),
+        (true, None) => "Nothing new; this is the first letter".to_owned(),
     };
     let mut reports = vec![news_report(&lines, &news, heading, runs).map_err(Fault::Letter)?];
     reports.extend(sections);
