@@ -12,5 +12,6 @@ pub fn run(session: &Session, arguments: &Allocate) -> Result<String, CommandErr
     let entries = snapshot.entries.iter().enumerate().map(|(place, entry)| (entry.code.as_str(), EntryId::new(place)));
     let only = arguments.why.as_deref().map(|code| find("plan entry", code, entries)).transpose()?;
     let view = allocate(&snapshot, &outlook, only);
-    session.answer(&view, |screen| render::terminal(&view, screen))
+    let entry = only.map(|entry| snapshot.entry(entry).code.as_str());
+    session.answer(&view, |screen| render::terminal(&view, entry, screen))
 }

@@ -32,6 +32,12 @@ impl Answers {
         }
     }
 
+    /// The last answer was none.
+    fn forget_last(&mut self) {
+        self.given.pop();
+        self.read = self.given.len();
+    }
+
     fn keep(&mut self, question: &str, answer: &str) {
         self.given.push((question.to_owned(), answer.to_owned()));
         self.read = self.given.len();
@@ -78,6 +84,27 @@ impl Session {
             }
             input.interact_text()
         })
+    }
+
+    /// What the user answers, as `read` takes it; what it does not take is told, and the question comes again.
+    ///
+    /// # Errors
+    /// Where nobody can be asked, or nothing is answered.
+    pub fn ask_until<T>(
+        &self,
+        question: &str,
+        default: &str,
+        read: impl Fn(&str) -> Result<T, CommandError>,
+    ) -> Result<T, CommandError> {
+        loop {
+            match read(&self.or_ask(None, question, question, Some(default))?) {
+                Err(error) if self.can_ask => {
+                    eprintln!("{error}");
+                    self.answers.borrow_mut().forget_last();
+                }
+                outcome => return outcome,
+            }
+        }
     }
 
     /// What was given, or else what the user picks from the list; the place in it.

@@ -53,7 +53,7 @@ pub fn run(session: &Session, what: &Lot) -> Result<String, CommandError> {
             match passed {
                 Some(day) => {
                     bench.writing.retest_passed(&bench.lot.lot, day, &who, &why, &session.stamp())?;
-                    Ok(format!("passed, and is good through {day}"))
+                    Ok(format!("passed; its best-before date is {day} now"))
                 }
                 None => {
                     bench.writing.retest_failed(&bench.lot.lot, &who, &why, &session.stamp())?;

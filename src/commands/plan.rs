@@ -2,7 +2,7 @@
 
 use super::session::{Session, find, words};
 use crate::book::Book;
-use crate::book::rows::PlanRow;
+use crate::book::rows::{PlanRow, ProductRow};
 use crate::cli::{Every, Plan, When};
 use crate::error::CommandError;
 use crate::intake::typed_plan_amount;
@@ -12,7 +12,7 @@ use crate::render::amounts::count;
 use crate::render::plan as render;
 use crate::store::Writing;
 use crate::view::plan::plan;
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 use serde_json::json;
 
 /// At most so many entries are added at once: a slip of the finger should not fill the plan.
@@ -54,7 +54,9 @@ fn write(
 ) -> Result<String, CommandError> {
     let mut store = session.open()?;
     let writing = store.writing()?;
-    let (rows, done) = act(&writing, &writing.book()?)?;
+    let book = writing.book()?;
+    let (rows, done) = act(&writing, &book)?;
+    let (products, today) = (book.products, session.clock.today());
     let furthest = session.furthest_day();
     if let Some(row) = rows.iter().find(|row| done != "dropped" && day_of(row) > furthest) {
         return Err(CommandError::input(format!("{} is more than ten years ahead", day_of(row))));
@@ -75,8 +77,27 @@ fn write(
             format!("{} {}, {word} {}\n", row.entry, row.product, day_of(row))
         };
         let lines: String = rows.iter().map(line).collect();
+        let late: String =
+            rows.iter().filter(|_| done != "dropped").filter_map(|row| too_late(row, &products, today)).collect();
         let entries = count(rows.len(), "entry", "entries");
-        format!("{lines}{entries} {done}. `stillroom forecast` shows what that means for the stock.\n")
+        format!("{lines}{late}{entries} {done}. `stillroom forecast` shows what that means for the stock.\n")
+    })
+}
+
+/// A word about an entry that would have to be made on a day that has passed.
+fn too_late(row: &PlanRow, products: &[ProductRow], today: NaiveDate) -> Option<String> {
+    let product = products.iter().find(|product| product.code == row.product);
+    let days = product.map_or(0, |product| u64::from(product.setting_days) + u64::from(product.curing_days));
+    let make_on = match row.when {
+        PlanDay::MakeOn(day) => day,
+        PlanDay::ReadyBy(day) => day.checked_sub_days(Days::new(days))?,
+    };
+    let ready = today.checked_add_days(Days::new(days))?;
+    (make_on < today).then(|| {
+        format!(
+            "note: {} would have to be made on {make_on}, which has passed; made today it is ready on {ready}.\n",
+            row.entry
+        )
     })
 }
 

@@ -164,7 +164,9 @@ impl Proposal {
         })?;
         let why = why(&listing.requirements.problem, &listing.plan);
         let waits = |(cause, _): &(Cause, _)| matches!(cause, Cause::Shortage(_));
-        let is_late = listing.requirements.late.iter().any(|late| late.causes.iter().any(waits));
+        // What nobody can bring does not come in time however entries move.
+        let late = listing.requirements.late.iter().filter(|late| late.soonest.is_some());
+        let is_late = late.into_iter().any(|late| late.causes.iter().any(waits));
         let moves = is_late.then(|| moves(&snapshot, today, MoveSettings::default()));
         Ok(Self { snapshot, outlook, listing, why, moves })
     }

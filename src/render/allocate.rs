@@ -12,8 +12,8 @@ const NOT_FIRST: &str = "\nNot first: another lot ends sooner, and is kept so th
 
 /// The allocation, by day and entry.
 #[must_use]
-pub fn terminal(view: &AllocateView, screen: Screen) -> String {
-    let mut text = title(&headline(view), screen);
+pub fn terminal(view: &AllocateView, entry: Option<&str>, screen: Screen) -> String {
+    let mut text = title(&headline(view, entry), screen);
     if !view.short.is_empty() {
         let mut table = Table::new(&[
             ("Day", Align::Left),
@@ -38,8 +38,14 @@ pub fn terminal(view: &AllocateView, screen: Screen) -> String {
     text
 }
 
-fn headline(view: &AllocateView) -> String {
+fn headline(view: &AllocateView, entry: Option<&str>) -> String {
     let through = day(view.through, view.as_of);
+    if let Some(entry) = entry {
+        return match view.short.len() {
+            0 => format!("Everything for {entry} can be taken from lots."),
+            short => format!("{} for {entry} cannot be taken from any lot.", count(short, "weighing", "weighings")),
+        };
+    }
     if view.draws.is_empty() && view.short.is_empty() {
         return format!("Nothing is planned through {through}.");
     }

@@ -32,7 +32,7 @@ pub fn document(view: &ReorderView) -> Document {
             Block::paragraph(arrival(order, view.as_of)),
             order_lines(order, view.as_of),
             Block::Sums { sums: order_sums(order, view) },
-            Block::list(hand::why(order, &view.currency, view.as_of)),
+            Block::list(hand::why(order, view)),
         ];
         document = document.section(&order_title(order, view.as_of), blocks);
     }
@@ -53,7 +53,10 @@ fn late(view: &ReorderView) -> Vec<String> {
 /// Which entries could move so that all comes in time.
 fn moves(view: &ReorderView) -> Vec<Block> {
     let Some(moves) = &view.hand.moves else { return Vec::new() };
-    vec![Block::list(hand::moves(moves, view.as_of)), Block::paragraph(hand::moves_note(moves))]
+    vec![
+        Block::list(hand::moves(moves, view.as_of)),
+        Block::paragraph(hand::moves_note(moves, view.late.iter().all(|late| late.soonest.is_some()))),
+    ]
 }
 
 /// What the list holds of one material, and what else is offered of it: no sums, since they are those of whole orders.
@@ -72,7 +75,7 @@ pub fn of_material(view: &ReorderView, name: &str, unit: Unit) -> Document {
         let blocks = vec![
             Block::paragraph(arrival(order, view.as_of)),
             order_lines(order, view.as_of),
-            Block::list(hand::why(order, &view.currency, view.as_of)),
+            Block::list(hand::why(order, view)),
         ];
         document = document.section(&order_title(order, view.as_of), blocks);
     }
@@ -203,6 +206,10 @@ fn late_line(late: &LateView, view: &ReorderView) -> String {
         Some(soonest) => {
             let days = usize::try_from((soonest - late.needed).num_days()).unwrap_or(0);
             format!("can be here on {} at the soonest, {} late", day(soonest, today), count(days, "day", "days"))
+        }
+        None if !view.hand.wishes.is_empty() => {
+            "no offer that your wishes leave can serve it: lift one (`stillroom wish list`), or look for another supplier"
+                .to_owned()
         }
         None => "no offer can serve it: look for another supplier, or a longer life on arrival".to_owned(),
     };

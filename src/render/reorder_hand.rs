@@ -75,33 +75,41 @@ pub fn moves(moves: &MovesView, today: NaiveDate) -> Vec<String> {
 
 /// What the moves would do, and whether fewer would do as well.
 #[must_use]
-pub fn moves_note(moves: &MovesView) -> String {
+pub fn moves_note(moves: &MovesView, all_can_come: bool) -> String {
+    let everything = if all_can_come { "everything" } else { "everything else" };
     let entries = count(moves.moves.len(), "entry moves", "entries move");
     match (moves.whole, moves.proven, moves.moves.len()) {
-        (true, true, 1) => "If this entry moves, everything can come in time.".to_owned(),
-        (true, true, _) => format!("If these {entries}, everything can come in time; fewer would not do."),
-        (true, false, 1) => "If this entry moves, everything can come in time.".to_owned(),
+        (true, true, 1) => format!("If this entry moves, {everything} can come in time."),
+        (true, true, _) => format!("If these {entries}, {everything} can come in time; fewer would not do."),
+        (true, false, 1) => format!("If this entry moves, {everything} can come in time."),
         (true, false, _) => format!(
-            "If these {entries}, everything can come in time. Fewer may do: not every set of moves was looked at."
+            "If these {entries}, {everything} can come in time. Fewer may do: not every set of moves was looked at."
         ),
-        (false, true, _) => "No later days within three months let everything come in time.".to_owned(),
-        (false, false, _) => {
-            "No later days were found that let everything come in time; not every set of moves was looked at."
-                .to_owned()
-        }
+        (false, true, _) => format!("No later days within three months let {everything} come in time."),
+        (false, false, _) => format!(
+            "No later days were found that let {everything} come in time; not every set of moves was looked at."
+        ),
     }
 }
 
 /// Why an order is on the list, a sentence each.
 #[must_use]
-pub fn why(order: &OrderView, home: &str, today: NaiveDate) -> Vec<String> {
+pub fn why(order: &OrderView, view: &ReorderView) -> Vec<String> {
+    let (home, today) = (&view.currency, view.as_of);
+    let is_late = |name: &str| view.late.iter().any(|late| late.name == name && late.soonest == Some(order.arrives_on));
     let supplier = named(&order.supplier_name, &order.supplier);
     let why = &order.why;
     let mut words = Vec::new();
     if let Some(need) = &why.first_need {
         let (name, needed) = (named(&need.name, &need.material), day(need.date, today));
         let on = day(order.order_on, today);
-        words.push(if need.is_last_day {
+        let late = view.late.iter().find(|late| late.material == need.material && late.soonest == Some(need.date));
+        words.push(if let Some(late) = late {
+            format!(
+                "It is too late for {name}, needed on {}: ordered on {on}, it is here on {needed}.",
+                day(late.needed, today)
+            )
+        } else if need.is_last_day {
             format!("{on} is the last day to order in time for {name}, needed on {needed}.")
         } else {
             format!("It is needed first for {name}, on {needed}.")
@@ -113,7 +121,8 @@ pub fn why(order: &OrderView, home: &str, today: NaiveDate) -> Vec<String> {
     }
     if !why.only_here.is_empty() {
         let names: Vec<String> = why.only_here.iter().map(|name| one_line(name)).collect();
-        words.push(format!("Only {supplier} can bring {} in time.", listed(&names)));
+        let in_time = if why.only_here.iter().any(|name| is_late(name)) { "" } else { " in time" };
+        words.push(format!("Only {supplier} can bring {}{in_time}.", listed(&names)));
     } else if let Some(more) = &why.without_supplier_costs_more {
         words.push(if is_nothing(more) {
             format!("Without {supplier} everything could be had for about as much.")

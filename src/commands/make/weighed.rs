@@ -142,8 +142,7 @@ pub fn ask(
             None if asks => {
                 let place = if line.place.is_empty() { String::new() } else { format!(" ({})", line.place) };
                 let question = format!("{} from lot {}{place}", line.name, line.lot);
-                let answer = session.or_ask(None, "--took", &question, Some(&canonical(line.target, line.unit)))?;
-                quantity(&answer, line.unit, line.density)?
+                session.ask_until(&question, &canonical(line.target, line.unit), |answer| as_shown(answer, line))?
             }
             None => line.target,
         };
@@ -158,6 +157,13 @@ pub fn ask(
         weighing.count_first.clone_from(&more);
     }
     Ok(weighings)
+}
+
+/// What a scale shows needs no unit: a bare number is in grams, or in pieces.
+fn as_shown(answer: &str, line: &SheetLine) -> Result<Quantity, CommandError> {
+    let unit = if line.unit == Unit::Milligram { "g" } else { "pcs" };
+    quantity(&format!("{answer} {unit}"), line.unit, line.density)
+        .or_else(|_| quantity(answer, line.unit, line.density))
 }
 
 fn weighing(lot: String, target: Quantity, weighed: Quantity, tare: Option<Mass>) -> Weighing {
