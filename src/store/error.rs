@@ -68,10 +68,36 @@ pub enum StoreError {
     #[error("the disk is full: nothing was changed; make room and try again")]
     Full,
     /// The file is damaged, or holds something that this program never writes.
-    #[error("the store is damaged ({detail}): keep the file, and go back to a copy or an export of it")]
+    #[error(
+        "the store is damaged ({detail}): keep the file; `stillroom doctor` says what is hurt and how to come back"
+    )]
     Corrupt {
         /// What was found.
         detail: String,
+    },
+    /// What was examined does not hold together.
+    #[error("{path} is hurt: {first}{}", match more { 0 => String::new(), more => format!(", and {more} more") })]
+    Hurt {
+        /// The file.
+        path: PathBuf,
+        /// The first thing that is hurt.
+        first: String,
+        /// How many more there are.
+        more: usize,
+    },
+    /// Another program has the store open, so it is not replaced.
+    #[error(
+        "another program has {path} open: end it (`stillroom watch`, a terminal that is asked something) and try again"
+    )]
+    InUse {
+        /// The store.
+        path: PathBuf,
+    },
+    /// A copy was to be written where a file is already.
+    #[error("{path} is there already; nothing was written to it")]
+    FileThere {
+        /// The file.
+        path: PathBuf,
     },
     /// A file beside the store could not be read or written.
     #[error("{path} could not be read or written: {source}")]
