@@ -3,7 +3,7 @@
 
 use super::error::StoreError;
 use super::health::{Checkup, examine};
-use super::open::{begins_as_a_store, file_error};
+use super::open::{APPLICATION_ID, begins_as_a_store, file_error, tables_in};
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags};
 use std::ffi::OsString;
@@ -117,8 +117,7 @@ fn exchange(part: &Part, store: &Path, keep_as: &Path) -> Result<PathBuf, StoreE
         outcome => outcome?,
     }
     let id: i64 = target.query_row("PRAGMA application_id", [], |row| row.get(0))?;
-    let tables: i64 = target.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
-    if id != super::open::APPLICATION_ID && tables > 0 {
+    if id != APPLICATION_ID && tables_in(&target)? > 0 {
         return Err(StoreError::NotAStore { path: store.to_owned() });
     }
     let kept = keep(&target, store, keep_as)?;

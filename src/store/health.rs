@@ -5,7 +5,7 @@ use super::changes::Spot;
 use super::error::StoreError;
 use super::load::{all, has_home};
 use super::migrate::{embedded, newest, version};
-use super::open::{APPLICATION_ID, begins_as_a_store};
+use super::open::{APPLICATION_ID, begins_as_a_store, tables_in};
 use super::{Reading, laws};
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 use std::path::Path;
@@ -86,6 +86,10 @@ fn look_through(path: &Path, checkup: &mut Checkup) -> Result<(), StoreError> {
     if checkup.version > checkup.known {
         let (found, known) = (checkup.version, checkup.known);
         return Err(StoreError::Newer { path: path.to_owned(), found, known });
+    }
+    if id == 0 && checkup.version == 0 && tables_in(&transaction)? == 0 {
+        // A store whose making was cut short.
+        return Err(StoreError::NotFound { path: path.to_owned() });
     }
     if id != APPLICATION_ID && checkup.version == 0 {
         checkup.hurt("file", "it is a database of another program");

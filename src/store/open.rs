@@ -126,8 +126,7 @@ fn look(path: &Path, terms: &Terms) -> Result<Found, StoreError> {
     }
     let connection = connect(path, terms, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
     let id: i64 = connection.query_row("PRAGMA application_id", [], |row| row.get(0))?;
-    let tables = "SELECT count(*) FROM sqlite_schema WHERE name NOT LIKE '%refinery_schema_history%'";
-    let tables: i64 = connection.query_row(tables, [], |row| row.get(0))?;
+    let tables = tables_in(&connection)?;
     let (found, known) = (version(&connection)?, newest(&terms.migrations));
     match (id, tables) {
         (APPLICATION_ID, _) if found > known => Err(StoreError::Newer { path: path.to_owned(), found, known }),
@@ -136,6 +135,12 @@ fn look(path: &Path, terms: &Terms) -> Result<Found, StoreError> {
         (APPLICATION_ID, _) => Ok(Found::Unfinished),
         _ => Err(StoreError::NotAStore { path: path.to_owned() }),
     }
+}
+
+/// How many tables and indexes there are besides the list of migrations, which comes before the first of them.
+pub(super) fn tables_in(connection: &Connection) -> Result<i64, StoreError> {
+    let sql = "SELECT count(*) FROM sqlite_schema WHERE name NOT LIKE '%refinery_schema_history%'";
+    Ok(connection.query_row(sql, [], |row| row.get(0))?)
 }
 
 fn connect(path: &Path, terms: &Terms, flags: OpenFlags) -> Result<Connection, StoreError> {

@@ -7,8 +7,21 @@ use std::process::Command;
 
 /// The calls that change files or make them last, and those that lock and open them.
 const CALLS: &[&str] = &[
-    "write", "pwrite64", "ftruncate", "fsync", "fdatasync", "rename", "renameat", "renameat2", "link", "linkat", "unlink",
-    "unlinkat", "mkdir", "openat", "fcntl",
+    "write",
+    "pwrite64",
+    "ftruncate",
+    "fsync",
+    "fdatasync",
+    "rename",
+    "renameat",
+    "renameat2",
+    "link",
+    "linkat",
+    "unlink",
+    "unlinkat",
+    "mkdir",
+    "openat",
+    "fcntl",
 ];
 
 /// What a failing disk answers: the call, the error, whether the store may be as after although the program said no.
@@ -74,7 +87,11 @@ pub fn failed_at_every(scene: &Scene, said: &mut BTreeMap<String, usize>) -> (us
                 continue;
             }
             failures += 1;
-            assert!(!is_done || *may_be_done || scene.after == scene.before, "{}, {told}: done, and denied", scene.name);
+            assert!(
+                !is_done || *may_be_done || scene.after == scene.before,
+                "{}, {told}: done, and denied",
+                scene.name
+            );
             *said.entry(in_short(&ended.words)).or_default() += 1;
         }
     }
@@ -94,7 +111,9 @@ fn count_of(scene: &Scene, call: &str) -> usize {
 
 /// The message without the names of files and their numbers.
 fn in_short(words: &str) -> String {
-    let error = words.lines().find(|line| line.starts_with("error: ")).unwrap_or(words.lines().next().unwrap_or("nothing"));
-    let words = error.split_whitespace().map(|word| if word.contains(['/', '.']) && word.len() > 3 { "FILE" } else { word });
+    let error =
+        words.lines().find(|line| line.starts_with("error: ")).unwrap_or(words.lines().next().unwrap_or("nothing"));
+    let words =
+        error.split_whitespace().map(|word| if word.contains(['/', '.']) && word.len() > 3 { "FILE" } else { word });
     words.collect::<Vec<_>>().join(" ")
 }

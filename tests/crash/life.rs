@@ -11,13 +11,16 @@ fn act(random: &mut Random, number: usize) -> String {
     match random.between(0, 9) {
         0 | 1 => format!("count L2606-1 {}g --reason spilled", random.between(1, 1_400)),
         2 => "act undo".to_owned(),
-        3 => format!("plan add --make-on 2027-04-{:02} --entry K{number} {} 24pcs", random.between(1, 30), "calendula-salve"),
+        3 => format!(
+            "plan add --make-on 2027-04-{:02} --entry K{number} calendula-salve-30 24pcs",
+            random.between(1, 30)
+        ),
         4 => format!("plan move E5{} --make-on 2027-04-{:02}", random.between(0, 5), random.between(1, 30)),
         5 => format!("make E{:02}", random.between(1, 12)),
         6 => format!("lot move L2606-1 shelf-{number}"),
         7 => "backup".to_owned(),
         8 => "order place dunmarch".to_owned(),
-        _ => format!("pieces give B-2027-000{} 1 --to neighbours", random.between(1, 4)),
+        _ => format!("pieces leave B-2027-000{} 1 --as gift --reason neighbours", random.between(1, 4)),
     }
 }
 

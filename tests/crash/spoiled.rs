@@ -44,7 +44,8 @@ fn content(path: &Path) -> Option<BTreeMap<String, Vec<String>>> {
         let mut rows = connection.prepare(&format!("SELECT * FROM \"{name}\"")).ok()?;
         let width = rows.column_count();
         let lines = rows.query_map([], |row| {
-            let cells: rusqlite::Result<Vec<_>> = (0..width).map(|cell| row.get::<_, rusqlite::types::Value>(cell)).collect();
+            let cells: rusqlite::Result<Vec<_>> =
+                (0..width).map(|cell| row.get::<_, rusqlite::types::Value>(cell)).collect();
             cells.map(|cells| format!("{cells:?}"))
         });
         tables.insert(name, lines.ok()?.map(Result::ok).collect::<Option<_>>()?);
@@ -86,7 +87,9 @@ fn spoiled(files: usize) {
             *unnoticed.entry(differing.map_or_else(String::new, |(table, _)| table.clone())).or_default() += 1;
         }
         let missed: usize = unnoticed.values().sum();
-        println!("{way:?}: {files} files, {told} found by doctor, {harmless} without effect, {missed} unnoticed {unnoticed:?}");
+        println!(
+            "{way:?}: {files} files, {told} found by doctor, {harmless} without effect, {missed} unnoticed {unnoticed:?}"
+        );
         assert!(told > 0 && !unnoticed.contains_key("lot_balances"), "{unnoticed:?}");
         assert!(way != Way::Cut || told == files, "a cut file passed");
     }
