@@ -56,9 +56,10 @@ fn dated(session: &Session) -> Result<BackupView, CommandError> {
 fn make(session: &Session, to: PathBuf, numbered: bool, removed: Vec<String>) -> Result<BackupView, CommandError> {
     let store = session.store_file()?;
     let (file, checkup) = back_up(store, &to, numbered).map_err(|error| match error {
-        StoreError::Hurt { .. } => CommandError::work(format!("no copy was made: {error}")).hint(
-            "`stillroom doctor` says all that is hurt and how to come back; earlier copies were left as they are",
-        ),
+        StoreError::Hurt { .. } | StoreError::Corrupt { .. } => CommandError::work(format!(
+            "no copy was made: {error}"
+        ))
+        .hint("`stillroom doctor` says all that is hurt and how to come back; earlier copies were left as they are"),
         StoreError::FileThere { .. } => {
             CommandError::from(error).hint("name another file, or leave it out for a dated name")
         }

@@ -72,7 +72,11 @@ fn migration_error(error: &refinery::Error, path: &Path, found: i64, known: i64)
             let plain = StoreError::from(rusqlite::Error::SqliteFailure(*failure, message.clone()));
             if matches!(
                 plain,
-                StoreError::Locked | StoreError::Full | StoreError::ReadOnly | StoreError::Corrupt { .. }
+                StoreError::Locked
+                    | StoreError::Full
+                    | StoreError::ReadOnly
+                    | StoreError::Disk { .. }
+                    | StoreError::Corrupt { .. }
             ) {
                 return plain;
             }

@@ -5,7 +5,7 @@ use super::scene::Scene;
 use std::collections::BTreeMap;
 use std::process::Command;
 
-/// The calls that change files or make them last, and those that lock and open them.
+/// The calls that change files or make them last, and the one that makes them.
 const CALLS: &[&str] = &[
     "write",
     "pwrite64",
@@ -21,7 +21,6 @@ const CALLS: &[&str] = &[
     "unlinkat",
     "mkdir",
     "openat",
-    "fcntl",
 ];
 
 /// What a failing disk answers: the call, the error, whether the store may be as after although the program said no.
