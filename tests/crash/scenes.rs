@@ -51,8 +51,14 @@ fn restore() -> Scene {
     })
 }
 
-/// All of them.
+/// All of them; of those, the ones whose names hold one of the words in `SCENES`, where that is set.
 pub fn all() -> Vec<Scene> {
+    let wanted = std::env::var("SCENES").unwrap_or_default();
+    let words: Vec<&str> = wanted.split(',').collect();
+    every_one().into_iter().filter(|scene| words.iter().any(|word| scene.name.contains(word))).collect()
+}
+
+fn every_one() -> Vec<Scene> {
     let mut scenes = few();
     scenes.extend([
         Scene::new("receive", "receive B2027-07", worked),
