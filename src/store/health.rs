@@ -157,7 +157,7 @@ fn changes(connection: &Connection, checkup: &mut Checkup) {
     let last = all(connection, sql, [], |row| {
         Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?, row.get(4)?, row.get(5)?))
     });
-    let found = last.and_then(|last: Vec<(String, String, String, String, String, i64)>| {
+    let found = last.map(|last: Vec<(String, String, String, String, String, i64)>| {
         let mut breaches = Vec::new();
         for (what, code, part, field, after, change) in &last {
             let spot = Spot { what, code, part, field };
@@ -174,7 +174,7 @@ fn changes(connection: &Connection, checkup: &mut Checkup) {
                 Err(error) => breaches.push(format!("{named}: {}", plain(&error))),
             }
         }
-        Ok(breaches)
+        breaches
     });
     tell(checkup, "changes", found);
 }
