@@ -3,6 +3,7 @@
 
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test may fail loudly")]
+#![allow(clippy::disallowed_methods, reason = "it is measured how long a command takes, to kill it within that")]
 
 mod calls;
 mod life;
