@@ -26,6 +26,7 @@ const CALLS: &[&str] = &[
 /// What a failing disk answers: the call, the error, whether the store may be as after although the program said no.
 const FAILURES: &[(&str, &str, bool)] = &[
     ("pwrite64", "ENOSPC", false),
+    ("pwrite64", "EIO", false),
     ("ftruncate", "ENOSPC", false),
     // Whether what was written before a failed sync is there can only be known after the next start.
     ("fsync", "EIO", true),
