@@ -240,7 +240,8 @@ impl Scene {
             assert!(state(&store(folder)) == self.after, "{here}: run again, it did something else");
             let parts =
                 files_under(folder).into_iter().filter(|path| path.extension().is_some_and(|end| end == "part"));
-            assert!(parts.count() == 0, "{here}: run again, it left parts of copies");
+            // Where the copy of the day is there already, the next day's sweeps.
+            assert!(self.name.starts_with("post") || parts.count() == 0, "{here}: run again, it left parts of copies");
         }
         is_done
     }
