@@ -3,11 +3,13 @@
 mod bench;
 mod letters;
 mod questions;
+mod safe;
 mod wishes;
 
 pub use bench::{Act, Leaving, Lot, Make, Pieces, Stocktake};
 pub use letters::{Outbox, Schedule, Snooze};
 pub use questions::{Batch, Files, Formula, Month, Prices, Sheet, Trace, UseUp, Weigh, WriteOffs};
+pub use safe::{Backup, Doctor, Restore};
 pub use wishes::{Reorder, Supplier, Wish};
 
 use crate::clock::AsOf;
@@ -130,6 +132,12 @@ pub enum Command {
     Outbox(Outbox),
     /// Keep a material or lot out of the news until a day, or show what is kept out
     Snooze(Snooze),
+    /// Make a copy of the store, while others may write
+    Backup(Backup),
+    /// Put a copy in the store's place; what it replaces is kept
+    Restore(Restore),
+    /// Examine the store: is it whole, and if not, how to come back
+    Doctor(Doctor),
 }
 
 /// Arguments of `demo`.

@@ -44,6 +44,25 @@ pub struct Config {
     pub schedules: Vec<ScheduledLetter>,
     /// When lines are told again.
     pub reminders: Reminders,
+    /// Copies of the store.
+    pub backup: Backup,
+}
+
+/// Where copies of the store are laid, and how many stay.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Backup {
+    /// The folder; `backups` beside the store where `None`.
+    pub folder: Option<PathBuf>,
+    /// So many of the newest stay; 1 or more.
+    pub keep: u32,
+    /// True where `post` and `watch` make one each day.
+    pub daily: bool,
+}
+
+impl Default for Backup {
+    fn default() -> Self {
+        Self { folder: None, keep: 14, daily: false }
+    }
 }
 
 /// What left-over of a purchase is worth (docs/model.md, part 5).
@@ -105,6 +124,7 @@ impl Default for Config {
             mail: Mail::default(),
             schedules: Vec::new(),
             reminders: Reminders::default(),
+            backup: Backup::default(),
         }
     }
 }
@@ -228,6 +248,16 @@ struct Written {
     schedule: Vec<Spanned<schedule::Written>>,
     #[serde(default)]
     reminders: schedule::WrittenReminders,
+    #[serde(default)]
+    backup: WrittenBackup,
+}
+
+#[derive(Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WrittenBackup {
+    folder: Option<String>,
+    keep: Option<Spanned<i64>>,
+    daily: Option<bool>,
 }
 
 #[derive(Default, Deserialize)]
@@ -282,6 +312,11 @@ pub fn parse(text: &str, path: &Path, folders: &Folders) -> Result<Config, Confi
         bench: file.bench(&written.bench, usual.bench)?,
         schedules: schedule::read(&file, &written.schedule, &mail.to)?,
         reminders: schedule::reminders(&file, &written.reminders)?,
+        backup: Backup {
+            folder: written.backup.folder.map(|folder| file.resolved(&folder)),
+            keep: file.whole(&written.backup.keep, "keep", 1..=10_000, usual.backup.keep)?,
+            daily: written.backup.daily.unwrap_or(usual.backup.daily),
+        },
         mail,
     })
 }

@@ -30,6 +30,8 @@ pub struct CommandError {
     pub message: String,
     /// What to do next.
     pub hint: Option<String>,
+    /// What is printed all the same, for other programs: a report that found something wrong.
+    pub answer: Option<String>,
 }
 
 /// So many faults of an import are shown in full.
@@ -39,19 +41,26 @@ impl CommandError {
     /// Something that the user gave.
     #[must_use]
     pub fn input(message: impl Into<String>) -> Self {
-        Self { kind: Kind::Input, message: message.into(), hint: None }
+        Self { kind: Kind::Input, message: message.into(), hint: None, answer: None }
     }
 
     /// Something that the program could not do.
     #[must_use]
     pub fn work(message: impl Into<String>) -> Self {
-        Self { kind: Kind::Work, message: message.into(), hint: None }
+        Self { kind: Kind::Work, message: message.into(), hint: None, answer: None }
     }
 
     /// With what to do next.
     #[must_use]
     pub fn hint(mut self, hint: impl Into<String>) -> Self {
         self.hint = Some(hint.into());
+        self
+    }
+
+    /// With an answer that is printed all the same.
+    #[must_use]
+    pub fn answer(mut self, answer: impl Into<String>) -> Self {
+        self.answer = Some(answer.into());
         self
     }
 
@@ -96,9 +105,10 @@ impl std::error::Error for CommandError {}
 impl From<StoreError> for CommandError {
     fn from(error: StoreError) -> Self {
         match &error {
-            StoreError::Refused(_) | StoreError::NotFound { .. } | StoreError::NotAStore { .. } => {
-                Self::input(error.to_string())
-            }
+            StoreError::Refused(_)
+            | StoreError::NotFound { .. }
+            | StoreError::NotAStore { .. }
+            | StoreError::FileThere { .. } => Self::input(error.to_string()),
             _ => Self::work(error.to_string()),
         }
     }

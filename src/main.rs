@@ -14,6 +14,9 @@ fn main() -> ExitCode {
     match commands::run(cli, screen()) {
         Ok(text) => print(&text),
         Err(error) => {
+            if let Some(answer) = &error.answer {
+                let _ = print(answer);
+            }
             let _ = writeln!(anstream::stderr(), "{error}");
             ExitCode::from(error.exit_status())
         }

@@ -6,9 +6,12 @@
 mod act;
 mod allocate;
 mod ask;
+mod backup;
 mod batch;
+mod copies;
 mod count;
 mod demo;
+mod doctor;
 mod expiring;
 mod export;
 mod forecast;
@@ -29,6 +32,7 @@ mod prices;
 mod receive;
 mod reorder;
 pub mod report;
+mod restore;
 mod schedule;
 mod session;
 mod sheet;
@@ -89,5 +93,8 @@ pub fn run(cli: Cli, screen: Screen) -> Result<String, CommandError> {
         Command::Schedule(arguments) => schedule::run(&session, &arguments),
         Command::Outbox(what) => outbox::run(&session, &what),
         Command::Snooze(arguments) => snooze::run(&session, &arguments),
+        Command::Backup(arguments) => backup::run(&session, &arguments),
+        Command::Restore(arguments) => restore::run(&session, &arguments),
+        Command::Doctor(arguments) => doctor::run(&session, &arguments),
     }
 }

@@ -21,7 +21,7 @@ pub fn run(session: &Session) -> Result<String, CommandError> {
         return Err(CommandError::input("`watch` needs a time as well as a day")
             .hint("--as-of 2027-03-09T07:29, or leave --as-of out to go by the computer's clock"));
     }
-    if session.config.schedules.is_empty() {
+    if session.config.schedules.is_empty() && !session.config.backup.daily {
         return Err(CommandError::input("there is nothing to watch for: no schedule is set")
             .hint("put a [[schedule]] into the settings; config.example.toml shows how"));
     }
@@ -46,7 +46,7 @@ pub fn run(session: &Session) -> Result<String, CommandError> {
 fn in_words(session: &Session, round: &Round) -> String {
     let view = &round.view;
     let idle = view.queued.is_empty() && view.quiet.is_empty() && view.sent.is_empty() && view.waiting.is_empty();
-    if idle && view.set_aside.is_empty() && view.faults.is_empty() {
+    if idle && view.set_aside.is_empty() && view.backup.is_none() && view.faults.is_empty() {
         return String::new();
     }
     let said = render::round(view, &|moment| shown(session, moment));

@@ -61,12 +61,13 @@ fn the_example_names_every_key() {
     assert!(matches!(source("password_env"), PasswordSource::Environment(_)));
     assert!(matches!(source("password_command"), PasswordSource::Command(words) if words.len() == 4));
     assert!(matches!(source("password_file"), PasswordSource::File(path) if path.starts_with("/home/mara")));
+    assert_eq!(config.backup.folder, Some(PathBuf::from("/home/mara/workshop/backups")));
     let [letter] = config.schedules.as_slice() else { panic!("{:?}", config.schedules) };
     let told = (letter.name.as_str(), letter.schedule.days.to_string(), letter.schedule.at.to_string(), letter.always);
     assert_eq!(told, ("Monday list", "Mon Thu".to_owned(), "07:30:00".to_owned(), false));
     assert_eq!((letter.reports.len(), letter.to[0].name()), (2, "Mara Vale"));
     // serde's own message lists all keys there are: each has to stand in the example.
-    for part in ["", "[reorder]\n", "[bench]\n", "[mail]\n", "[reminders]\n", "[[schedule]]\n"] {
+    for part in ["", "[reorder]\n", "[bench]\n", "[mail]\n", "[reminders]\n", "[backup]\n", "[[schedule]]\n"] {
         let message = fault(&format!("{part}no_such_key = 1"));
         let keys: Vec<&str> = message.split('`').skip(3).step_by(2).collect();
         assert!(keys.len() >= 2, "{message}");
@@ -111,6 +112,8 @@ fn every_fault_has_its_line() {
     check("[mail]\npassword_command = []", 2, "program");
     check("[reminders]\norder_days_before = [7, -1]", 2, "0 to 365 days");
     check("[reminders]\noverdue_every_days = 366", 2, "0 to 365");
+    check("[backup]\nkeep = 0", 2, "keep is 0; it should be 1 to 10000");
+    check("[backup]\ndaily = 'yes'", 2, "");
 }
 
 #[test]

@@ -28,6 +28,7 @@ pub mod reorder;
 mod reorder_hand;
 pub mod report;
 pub mod rescue;
+pub mod safe;
 pub mod schedules;
 pub mod sparkline;
 pub mod stock;

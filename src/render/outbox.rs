@@ -42,6 +42,9 @@ pub fn round(view: &PostView, shown: Shown<'_>) -> String {
     for failed in &view.set_aside {
         text.push_str(&format!("Letter {} is set aside: {}.\n", failed.letter, failed.error));
     }
+    if let Some(copy) = &view.backup {
+        text.push_str(&super::safe::backup(copy));
+    }
     for fault in &view.faults {
         text.push_str(&format!("{fault}.\n"));
     }

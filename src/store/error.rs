@@ -67,11 +67,45 @@ pub enum StoreError {
     /// No room on the disk.
     #[error("the disk is full: nothing was changed; make room and try again")]
     Full,
+    /// The disk does not do what is asked of it.
+    #[error(
+        "the disk failed ({detail}): look whether it is full, gone or failing; then `stillroom doctor` examines the store"
+    )]
+    Disk {
+        /// What SQLite says.
+        detail: String,
+    },
     /// The file is damaged, or holds something that this program never writes.
-    #[error("the store is damaged ({detail}): keep the file, and go back to a copy or an export of it")]
+    #[error(
+        "the store is damaged ({detail}): keep the file; `stillroom doctor` says what is hurt and how to come back"
+    )]
     Corrupt {
         /// What was found.
         detail: String,
+    },
+    /// What was examined does not hold together.
+    #[error("{path} is hurt: {first}{}", match more { 0 => String::new(), more => format!(", and {more} more") })]
+    Hurt {
+        /// The file.
+        path: PathBuf,
+        /// The first thing that is hurt.
+        first: String,
+        /// How many more there are.
+        more: usize,
+    },
+    /// Another program has the store open, so it is not replaced.
+    #[error(
+        "another program has {path} open: end it (`stillroom watch`, a terminal that is asked something) and try again"
+    )]
+    InUse {
+        /// The store.
+        path: PathBuf,
+    },
+    /// A copy was to be written where a file is already.
+    #[error("{path} is there already; nothing was written to it")]
+    FileThere {
+        /// The file.
+        path: PathBuf,
     },
     /// A file beside the store could not be read or written.
     #[error("{path} could not be read or written: {source}")]
@@ -97,15 +131,19 @@ pub enum StoreError {
 
 impl From<rusqlite::Error> for StoreError {
     fn from(error: rusqlite::Error) -> Self {
-        let (code, message) = match &error {
-            rusqlite::Error::SqliteFailure(failure, message) => (failure.code, message.clone()),
+        let (failure, message) = match &error {
+            rusqlite::Error::SqliteFailure(failure, message) => (*failure, message.clone()),
             rusqlite::Error::FromSqlConversionFailure(..)
             | rusqlite::Error::IntegralValueOutOfRange(..)
             | rusqlite::Error::InvalidColumnType(..) => return Self::Corrupt { detail: error.to_string() },
             _ => return Self::Sqlite(error),
         };
         let detail = message.unwrap_or_else(|| error.to_string());
-        match code {
+        match failure.code {
+            // The index of the write-ahead log could not grow, the only thing that is not told as a full disk.
+            _ if failure.extended_code == ffi::SQLITE_IOERR_SHMSIZE => Self::Full,
+            _ if failure.extended_code == ffi::SQLITE_IOERR_SHORT_READ => Self::Corrupt { detail },
+            ErrorCode::SystemIoFailure => Self::Disk { detail },
             ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked => Self::Locked,
             ErrorCode::ReadOnly | ErrorCode::PermissionDenied | ErrorCode::CannotOpen => Self::ReadOnly,
             ErrorCode::DiskFull => Self::Full,

@@ -1,13 +1,10 @@
 //! Bringing a store to this program's version, with a copy of the file made first.
 
+use super::copies::keep;
 use super::error::StoreError;
 use refinery::{Migration, Runner};
-use rusqlite::backup::Backup;
 use rusqlite::{Connection, OptionalExtension};
-use std::fs::OpenOptions;
-use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
 mod embedded {
     #![allow(clippy::unwrap_used, reason = "the macro writes it; names of migrations are checked when it is compiled")]
@@ -75,7 +72,11 @@ fn migration_error(error: &refinery::Error, path: &Path, found: i64, known: i64)
             let plain = StoreError::from(rusqlite::Error::SqliteFailure(*failure, message.clone()));
             if matches!(
                 plain,
-                StoreError::Locked | StoreError::Full | StoreError::ReadOnly | StoreError::Corrupt { .. }
+                StoreError::Locked
+                    | StoreError::Full
+                    | StoreError::ReadOnly
+                    | StoreError::Disk { .. }
+                    | StoreError::Corrupt { .. }
             ) {
                 return plain;
             }
@@ -90,28 +91,5 @@ fn migration_error(error: &refinery::Error, path: &Path, found: i64, known: i64)
 /// SQLite's backup interface is used because a plain copy would miss what still stands in the write-ahead log.
 fn copy_beside(connection: &Connection, path: &Path, version: i64) -> Result<PathBuf, StoreError> {
     let name = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
-    let mut number = 1_u32;
-    let copy = loop {
-        let suffix = if number == 1 { String::new() } else { format!("-{number}") };
-        let candidate = path.with_file_name(format!("{name}.before-v{version}{suffix}.sqlite"));
-        // Making the file claims the name: nothing that is there can be overwritten.
-        match OpenOptions::new().write(true).create_new(true).open(&candidate) {
-            Ok(_) => break candidate,
-            Err(error) if error.kind() == ErrorKind::AlreadyExists => number = number.saturating_add(1),
-            Err(source) => return Err(StoreError::File { path: candidate, source }),
-        }
-    };
-    if let Err(error) = fill_copy(connection, &copy) {
-        // A half copy would only mislead; that it cannot be removed either matters less than the first error.
-        let _ = std::fs::remove_file(&copy);
-        return Err(error);
-    }
-    Ok(copy)
-}
-
-fn fill_copy(connection: &Connection, copy: &Path) -> Result<(), StoreError> {
-    let mut target = Connection::open(copy)?;
-    let backup = Backup::new(connection, &mut target)?;
-    backup.run_to_completion(1_024, Duration::from_millis(5), None)?;
-    Ok(())
+    keep(connection, path, &path.with_file_name(format!("{name}.before-v{version}.sqlite")))
 }

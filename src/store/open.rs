@@ -34,6 +34,7 @@ impl Default for Terms {
 
 /// What stands at a path.
 enum Found {
+    /// No file, or one without a byte.
     Nothing,
     /// A file without any table, or a store whose making was cut short.
     Unfinished,
@@ -103,23 +104,29 @@ impl Store {
     }
 }
 
-/// Says what stands at the path, without changing it.
-fn look(path: &Path, terms: &Terms) -> Result<Found, StoreError> {
+/// True where the file begins as SQLite's do. One without a byte is a store whose making was cut short: not found.
+pub(super) fn begins_as_a_store(path: &Path) -> Result<bool, StoreError> {
     let mut head = Vec::new();
     match File::open(path).and_then(|file| file.take(MAGIC.len() as u64).read_to_end(&mut head)) {
-        Ok(0) => return Ok(Found::Unfinished),
-        Ok(_) if head == MAGIC => {}
-        Ok(_) => return Err(StoreError::NotAStore { path: path.to_owned() }),
-        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(Found::Nothing),
-        Err(error) if error.kind() == ErrorKind::IsADirectory => {
-            return Err(StoreError::NotAStore { path: path.to_owned() });
-        }
-        Err(error) => return Err(file_error(path, error)),
+        Ok(0) => Err(StoreError::NotFound { path: path.to_owned() }),
+        Ok(_) => Ok(head == MAGIC),
+        Err(error) if error.kind() == ErrorKind::NotFound => Err(StoreError::NotFound { path: path.to_owned() }),
+        Err(error) if error.kind() == ErrorKind::IsADirectory => Err(StoreError::NotAStore { path: path.to_owned() }),
+        Err(error) => Err(file_error(path, error)),
+    }
+}
+
+/// Says what stands at the path, without changing it.
+fn look(path: &Path, terms: &Terms) -> Result<Found, StoreError> {
+    match begins_as_a_store(path) {
+        Ok(true) => {}
+        Ok(false) => return Err(StoreError::NotAStore { path: path.to_owned() }),
+        Err(StoreError::NotFound { .. }) => return Ok(Found::Nothing),
+        Err(error) => return Err(error),
     }
     let connection = connect(path, terms, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
     let id: i64 = connection.query_row("PRAGMA application_id", [], |row| row.get(0))?;
-    let tables = "SELECT count(*) FROM sqlite_schema WHERE name NOT LIKE '%refinery_schema_history%'";
-    let tables: i64 = connection.query_row(tables, [], |row| row.get(0))?;
+    let tables = tables_in(&connection)?;
     let (found, known) = (version(&connection)?, newest(&terms.migrations));
     match (id, tables) {
         (APPLICATION_ID, _) if found > known => Err(StoreError::Newer { path: path.to_owned(), found, known }),
@@ -128,6 +135,12 @@ fn look(path: &Path, terms: &Terms) -> Result<Found, StoreError> {
         (APPLICATION_ID, _) => Ok(Found::Unfinished),
         _ => Err(StoreError::NotAStore { path: path.to_owned() }),
     }
+}
+
+/// How many tables and indexes there are besides the list of migrations, which comes before the first of them.
+pub(super) fn tables_in(connection: &Connection) -> Result<i64, StoreError> {
+    let sql = "SELECT count(*) FROM sqlite_schema WHERE name NOT LIKE '%refinery_schema_history%'";
+    Ok(connection.query_row(sql, [], |row| row.get(0))?)
 }
 
 fn connect(path: &Path, terms: &Terms, flags: OpenFlags) -> Result<Connection, StoreError> {
@@ -150,7 +163,7 @@ fn set_pragmas(connection: &Connection) -> Result<(), StoreError> {
     Ok(())
 }
 
-fn file_error(path: &Path, error: std::io::Error) -> StoreError {
+pub(super) fn file_error(path: &Path, error: std::io::Error) -> StoreError {
     match error.kind() {
         ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => StoreError::ReadOnly,
         ErrorKind::StorageFull => StoreError::Full,

@@ -19,6 +19,7 @@ pub mod prices;
 pub mod reorder;
 pub mod reorder_hand;
 pub mod rescue;
+pub mod safe;
 pub mod schedules;
 mod shared;
 pub mod stock;

@@ -1,5 +1,6 @@
 //! The outbox, and what a round of posting did, as plain data.
 
+use super::safe::BackupView;
 use chrono::NaiveDate;
 use serde::Serialize;
 
@@ -60,6 +61,8 @@ pub struct PostView {
     pub waiting: Vec<FailedView>,
     /// Letters that were set aside.
     pub set_aside: Vec<FailedView>,
+    /// The copy of the store that was made for the day.
+    pub backup: Option<BackupView>,
     /// Everything else that went wrong, a sentence each.
     pub faults: Vec<String>,
     /// When the next letter is due or tried; `None` without schedules and letters.

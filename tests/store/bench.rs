@@ -1,7 +1,7 @@
 //! The bench act by act: the life of lots, parcels, decanting, premixes, parts of entries, pieces; and every refusal in
 //! its words.
 
-use super::invented::{batch, date, entry, lot, making, order, stamp, store_of, weighed};
+use super::invented::{Home, batch, date, entry, lot, making, order, stamp, store_of, weighed};
 use super::undoing::workshop;
 use stillroom::book::rows::{BatchRow, FormulaLineRow, LotRow, MovementKind, PieceKind};
 use stillroom::plan::model::{LotState, PlanAmount, PlanDay};
@@ -31,7 +31,7 @@ fn held(writing: &Writing<'_>, code: &str) -> (i64, i64) {
 }
 
 /// Quarantine: L-0003 (12 mg for 1.00), rejected: L-0004, empty: L-0005.
-fn stocked() -> (tempfile::TempDir, Store) {
+fn stocked() -> (Home, Store) {
     let (folder, _path, mut store) = store_of(&workshop());
     let writing = store.writing().unwrap();
     let row = |code: &str, state| LotRow { state, ..lot(code, "m00", 12, 100) };

@@ -133,7 +133,8 @@ proptest! {
 #[test]
 #[expect(clippy::disallowed_methods, reason = "the test is about how long it takes")]
 fn a_trace_through_a_hundred_thousand_batches_is_quick() {
-    let (_folder, path, mut store) = store_of(&scarce());
+    let (folder, path, mut store) = store_of(&scarce());
+    folder.is_no_ledger();
     let writing = store.writing().unwrap();
     let premix = BatchRow { product: String::new(), premix: "x0".to_owned(), pieces: 0, ..batch("infusion", "") };
     let becomes = Some(lot("X", "x0", 1_000_000, 5));

@@ -1,6 +1,6 @@
 //! Imports: what is written, what is received, what is refused.
 
-use super::invented::{batch, date, lot, making, new_store, small, stamp, store_of};
+use super::invented::{Home, batch, date, lot, making, new_store, small, stamp, store_of};
 use stillroom::book::rows::{MovementKind, SettingRow, Share};
 use stillroom::book::{Book, Journal};
 use stillroom::plan::money::{Currency, Price};
@@ -145,7 +145,7 @@ fn the_home_currency_must_be_the_same() {
 }
 
 /// A store in which something was made, counted and corrected.
-fn lived_in() -> (tempfile::TempDir, Store) {
+fn lived_in() -> (Home, Store) {
     let (folder, _path, mut store) = store_of(&small());
     let mut corrected = small();
     corrected.lots[1].cost = Price { minor: 701 };

@@ -1,6 +1,8 @@
 //! Books of the tests' own invention: a small one that is always the same, and random ones.
 
 use chrono::{Days, NaiveDate, Weekday};
+use std::cell::Cell;
+use std::ops::Deref;
 use std::path::PathBuf;
 use stillroom::book::rows::{
     BandStart, BatchRow, FormulaLineRow, LotRow, MaterialRow, OfferRow, OrderRow, PackagingRow, PlanRow, PostageRow,
@@ -11,7 +13,7 @@ use stillroom::plan::calendar::{ClosedPeriod, Span, Weekdays};
 use stillroom::plan::model::{LotState, PlanAmount, PlanDay, ProductUse};
 use stillroom::plan::money::{Currency, Price, Rate};
 use stillroom::plan::quantity::{Density, Mass, Percent, Quantity, Unit};
-use stillroom::store::{Making, Stamp, Store, Weighing};
+use stillroom::store::{Making, Stamp, Store, Weighing, examine};
 use tempfile::TempDir;
 
 pub fn date(text: &str) -> NaiveDate {
@@ -22,15 +24,42 @@ pub fn stamp() -> Stamp {
     Stamp { day: date("2027-03-09"), recorded_at: "2027-03-09T08:15:00Z".to_owned() }
 }
 
-pub fn new_store() -> (TempDir, PathBuf, Store) {
-    let folder = tempfile::tempdir().unwrap();
+pub fn new_store() -> (Home, PathBuf, Store) {
+    let folder = Home(tempfile::tempdir().unwrap(), Cell::new(false));
     let path = folder.path().join("workshop.sqlite");
     let store = Store::create(&path, Currency::EUR).unwrap();
     (folder, path, store)
 }
 
+/// The folder of a store. Whatever a test did to the store, it is sound at the end.
+pub struct Home(TempDir, Cell<bool>);
+
+impl Home {
+    /// Leaves the store as it is, unexamined: a test wrote to it past all acts.
+    pub fn is_no_ledger(&self) {
+        self.1.set(true);
+    }
+}
+
+impl Deref for Home {
+    type Target = TempDir;
+
+    fn deref(&self) -> &TempDir {
+        &self.0
+    }
+}
+
+impl Drop for Home {
+    fn drop(&mut self) {
+        if !std::thread::panicking() && !self.1.get() {
+            let checkup = examine(&self.path().join("workshop.sqlite")).unwrap();
+            assert!(checkup.is_sound() && checkup.readable, "{:?}", checkup.hurts);
+        }
+    }
+}
+
 /// A store with the book in it.
-pub fn store_of(book: &Book) -> (TempDir, PathBuf, Store) {
+pub fn store_of(book: &Book) -> (Home, PathBuf, Store) {
     let (folder, path, mut store) = new_store();
     let writing = store.writing().unwrap();
     writing.apply(&Book::default(), book, &Journal::default(), &stamp()).unwrap();

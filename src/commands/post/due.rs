@@ -4,7 +4,7 @@ use super::Round;
 use crate::commands::report::{by_name, own_templates};
 use crate::commands::session::Session;
 use crate::config::ScheduledLetter;
-use crate::error::{CommandError, Kind};
+use crate::error::CommandError;
 use crate::plan::reminder::{Line, News, Snooze, Told, Why, news};
 use crate::plan::schedule::{Run, moment_of};
 use crate::post::address::Mailbox;
@@ -248,10 +248,8 @@ fn composed(
     reports: &[Report],
 ) -> Result<NewLetter, CommandError> {
     let to = schedule.to.clone();
-    let from = session.config.mail.sender(&to).ok_or_else(|| CommandError {
-        kind: Kind::Input,
-        message: "nobody is named who writes the letter".to_owned(),
-        hint: Some("set `from` under [mail] in the settings".to_owned()),
+    let from = session.config.mail.sender(&to).ok_or_else(|| {
+        CommandError::input("nobody is named who writes the letter").hint("set `from` under [mail] in the settings")
     })?;
     let message_id = message_id(&from, run, &schedule.name, reports);
     let written = session.clock.due_through();

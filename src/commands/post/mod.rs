@@ -3,6 +3,7 @@
 mod due;
 mod send;
 
+use super::backup;
 use super::session::Session;
 use crate::error::CommandError;
 use crate::render::outbox as render;
@@ -39,8 +40,21 @@ pub fn round(session: &Session) -> Result<Round, CommandError> {
     let mut round = Round { view, needs_somebody: None, server_is_away: false };
     due::queue_all(session, &mut store, &mut round)?;
     send::send_all(session, &mut store, &mut round)?;
+    keep_a_copy(session, &mut round);
     round.view.next = next(session, &mut store)?.map(written);
     Ok(round)
+}
+
+/// The copy of the day, where the settings ask for it. That it cannot be made keeps no letter.
+fn keep_a_copy(session: &Session, round: &mut Round) {
+    match backup::daily(session) {
+        Ok(copy) => round.view.backup = copy,
+        Err(error) => {
+            round.view.faults.push(format!("The copy of the day: {}", error.message));
+            let hint = error.hint.unwrap_or_else(|| "look at [backup] in the settings".to_owned());
+            round.needs_somebody.get_or_insert(hint);
+        }
+    }
 }
 
 /// The next moment at which there is something to do.
