@@ -80,7 +80,7 @@ fn purchase_problems_come_near_what_other_solvers_proved() {
         let expected = number(&case["expected"]["min_total_cost"]);
         let plan = solve(&problem, &Limits { steps: 3_000 }, &mut || false).unwrap();
         let objective = naive::check(&problem, &plan).unwrap_or_else(|why| panic!("{}: {why}", case["id"]));
-        println!("{}: {objective} for {expected}", case["id"]);
+        println!("{}: {objective} for {expected} {:?}", case["id"], plan.lower_bound);
         assert!(objective >= expected, "{}: {objective} is below the proven {expected}", case["id"]);
         assert!(plan.lower_bound.minor <= expected, "{}: {:?}", case["id"], plan.lower_bound);
         // Measured when this was written; the README beside the cases names them.

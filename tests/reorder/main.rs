@@ -28,6 +28,7 @@ fn tiny_problems_come_out_as_by_trying_everything() {
         assert!(plan.lower_bound.minor <= optimum, "seed {seed}: bound {:?} is above {optimum}", plan.lower_bound);
         tried += 1;
         reached += u32::from(objective == optimum);
+        if objective != optimum || plan.lower_bound.minor != optimum { println!("seed {seed}: {objective} {optimum} {:?}", plan.lower_bound); }
         let over = (objective - optimum) as f64 / optimum.max(1) as f64;
         (excess, worst) = (excess + over, worst.max(over));
     }

@@ -4,6 +4,7 @@ use super::books::Column;
 use super::bound;
 use super::candidates::Case;
 use super::evaluate::ChosenOrder;
+use super::exact;
 use super::given;
 use super::material::Planner;
 use super::search::Search;
@@ -77,16 +78,16 @@ pub fn solve_from(
     let mut search = Search::new(&case, limits.steps, stop);
     // A first round of small changes, then the bound, then the long search: whoever stops that early has both.
     search.pause_after(Some(FIRST_ROUND * case.materials.len() as u64));
-    improver.descend(&mut search, &starts);
-    let evaluation = &improver.best.evaluation;
-    let goods = goods_by_supplier(problem, &evaluation.orders);
-    let objective = evaluation.objective.minor;
-    let lower = Money { minor: bound::lower_bound(&case, &goods, objective, &mut || search.is_stopped()) };
-    search.pause_after(None);
-    if let Some(columns) = improver.descend(&mut search, &starts) {
-        improver.shake(&mut search, &columns);
-    }
-    let (best, stopped) = (improver.best, search.was_stopped());
+    let columns = improver.descend(&mut search, &starts).unwrap_or_default();
+    let proven = exact::cheapest(problem, &case, (&improver.best, &columns), &mut || search.is_stopped());
+    let (best, lower) = match proven {
+        Some(best) => {
+            let least = best.evaluation.objective;
+            (best, least)
+        }
+        None => improver.go_on(&mut search, &starts),
+    };
+    let stopped = search.was_stopped();
     let plan = |filled: Filled| {
         let evaluation = filled.evaluation;
         ReorderPlan {
@@ -123,6 +124,19 @@ struct Improver<'a, 'p> {
 }
 
 impl Improver<'_, '_> {
+    /// The bound, and the long search; the best plan of both.
+    fn go_on(mut self, search: &mut Search<'_, '_>, starts: &[Vec<Column>]) -> (Filled, Money) {
+        let evaluation = &self.best.evaluation;
+        let goods = goods_by_supplier(self.problem, &evaluation.orders);
+        let objective = evaluation.objective.minor;
+        let lower = Money { minor: bound::lower_bound(self.case, &goods, objective, &mut || search.is_stopped()) };
+        search.pause_after(None);
+        if let Some(columns) = self.descend(search, starts) {
+            self.shake(search, &columns);
+        }
+        (self.best, lower)
+    }
+
     fn keep(&mut self, columns: &[Column]) {
         if let Some(filled) = simple::filled(self.problem, self.case, columns.to_vec())
             && filled.evaluation.objective < self.best.evaluation.objective
