@@ -6,21 +6,25 @@
 //! paid for at a price (the Lagrangian dual of the thresholds). Work is counted, so that the result depends on no clock.
 
 use super::Problem;
+use super::books::{Column, orders_of};
 use super::bound::rounding;
 use super::candidates::Case;
 use super::evaluate::{evaluate, postage};
-use super::books::{Column, orders_of};
 use super::simple::Filled;
-use super::ways::{Steers, Way, Ways};
+use super::ways::{Costs, LENSES, Lens, Steers, Way, Ways};
 use crate::plan::model::Postage;
 use crate::plan::money::Price;
 
-/// So many steps are spent at most on writing the ways down, and on the decisions.
-const WORK: (u64, u64) = (400_000, 30_000_000);
+/// So much is spent at most on writing the ways down, and on the decisions.
+const WORK: (u64, u64) = (1_500_000, 30_000_000);
+/// So much of the first for each step that the search is granted.
+const FOR_A_STEP: u64 = 5_000;
 /// Problems with more orders to decide about, or more materials, are not tried.
 const MOST_SLOTS: usize = 64;
 /// See [`MOST_SLOTS`].
 const MOST_MATERIALS: usize = 16;
+/// The shares of what a plan may cost beyond the least that are looked at, one after the other.
+const SHARES: [f64; 3] = [0.2, 0.5, 1.0];
 /// How often the prices are adjusted for one decision.
 const ROUNDS: usize = 10;
 
@@ -67,89 +71,100 @@ struct Node {
 struct Exact<'a, 'p> {
     problem: &'p Problem,
     case: &'a Case<'p>,
+    steers: Vec<Steers>,
+    lenses: [Lens; LENSES],
     ways: Vec<Vec<Way>>,
     modes: Vec<Vec<Mode>>,
     best: Filled,
     /// What rounding of credit and keeping could save.
     rounding: f64,
+    /// How much may be spent on writing down the ways.
+    effort: u64,
     work: u64,
     stop: &'a mut dyn FnMut() -> bool,
 }
 
-/// The cheapest plan there is; `None` where that would take too long, or `stop` said yes. `known` is a good plan.
+/// The cheapest plan found, and whether there is none cheaper; `known` is a good plan. It is not where finding out would take too
+/// long, or `stop` said yes.
 pub(super) fn cheapest(
     problem: &Problem,
     case: &Case<'_>,
-    known: (&Filled, &[Column]),
+    (known, columns): (&Filled, &[Column]),
+    steps: u64,
     stop: &mut dyn FnMut() -> bool,
-) -> Option<Filled> {
+) -> (Filled, bool) {
     if case.slots.len() > MOST_SLOTS || case.materials.len() > MOST_MATERIALS {
-        return None;
+        return (known.clone(), false);
     }
     let roundings: Vec<f64> = problem.suppliers.iter().map(rounding).collect();
-    let modes: Vec<Vec<Mode>> = (0..problem.suppliers.len()).map(|place| modes(case, place, roundings[place])).collect();
-    let whole = |case: &Case<'_>| {
-        let credited = case.materials.iter().any(|material| material.most_credited > 0.0 && material.unit_credit > 0.0);
-        let kept = problem.credits.iter().any(|own| [own.holding, own.disposal].iter().any(|part| part.0 % part.1 != 0));
-        let uncredited = case.materials.iter().any(|material| material.disposal > 0.0 && material.most_credited > 0.0);
-        0.5 * f64::from(u8::from(credited)) + 0.5 * f64::from(u8::from(kept || uncredited))
+    let modes: Vec<Vec<Mode>> =
+        (0..problem.suppliers.len()).map(|place| modes(case, place, roundings[place])).collect();
+    let lenses = std::array::from_fn(|lens| self::lens(case, &modes, lens as f64 / (LENSES - 1) as f64));
+    let mut exact = Exact {
+        problem,
+        case,
+        steers: roundings.iter().enumerate().map(|(place, own)| Steers::of(case, place, *own)).collect(),
+        lenses,
+        ways: Vec::new(),
+        modes,
+        best: known.clone(),
+        rounding: kept_rounding(case),
+        effort: WORK.0.min(steps.saturating_mul(FOR_A_STEP)),
+        work: 0,
+        stop,
     };
-    let rounding = whole(case);
-    let ways = all_ways(case, known, &roundings, &modes, rounding)?;
-    let mut exact = Exact { problem, case, ways, modes, best: known.0.clone(), rounding, work: WORK.1, stop };
-    let slots = case.slots.len();
-    let mut node = Node {
-        allowed: if slots == 64 { u64::MAX } else { (1 << slots) - 1 },
-        decided: 0,
-        modes: vec![None; slots],
-        fees: 0.0,
-        prices: vec![0.0; slots],
-    };
-    for (place, slot) in case.slots.iter().enumerate() {
-        // Who sends anything for nothing is always there.
-        let own = &exact.modes[slot.supplier];
-        if let Some(free) = own.iter().position(|mode| mode.fee <= 0.0 && mode.goods.0 <= 0 && mode.weight.0 <= 0) {
-            if own[free].contains(&Mode { fee: 0.0, goods: (0, i64::MAX), weight: (0, i64::MAX) }) {
-                node.decided |= 1 << place;
-                node.modes[place] = Some(free);
-                node.fees += own[free].fee;
-            }
+    let Some(least) = exact.least(columns) else { return (exact.best, false) };
+    // A narrow look first: it may find a cheaper plan, and then the whole look has less to see.
+    for share in SHARES {
+        exact.work = WORK.1;
+        let Some(ways) = exact.all_ways(&least, share) else { return (exact.best, false) };
+        exact.ways = ways;
+        let root = exact.root();
+        if !exact.decide(root) {
+            return (exact.best, false);
         }
     }
-    exact.decide(node).then_some(exact.best)
+    (exact.best, true)
 }
 
-/// The ways to buy each material that a plan cheaper than the known one could use.
-fn all_ways(
-    case: &Case<'_>,
-    (known, columns): (&Filled, &[Column]),
-    roundings: &[f64],
-    modes: &[Vec<Mode>],
-    rounding: f64,
-) -> Option<Vec<Vec<Way>>> {
-    let mut work = WORK.0;
-    let steers: Vec<Steers> = roundings.iter().enumerate().map(|(place, own)| Steers::of(case, place, *own)).collect();
-    let mut least = Vec::new();
-    for (material, column) in case.materials.iter().zip(columns) {
-        least.push(Ways::new(case, material, &steers).least(column, &mut work)?);
+/// What rounding of credit and keeping could save.
+fn kept_rounding(case: &Case<'_>) -> f64 {
+    let materials = || case.materials.iter();
+    let credited = materials().any(|material| material.most_credited > 0.0 && material.unit_credit > 0.0);
+    let uncredited = materials().any(|material| material.disposal > 0.0 && material.most_credited > 0.0);
+    let broken = |part: (i128, i128)| part.0 % part.1 != 0;
+    let kept = case.problem.credits.iter().any(|own| broken(own.holding) || broken(own.disposal));
+    0.5 * f64::from(u8::from(credited)) + 0.5 * f64::from(u8::from(kept || uncredited))
+}
+
+/// What sending costs at least, `depth` of the way from the lowest to the highest fee.
+fn lens(case: &Case<'_>, modes: &[Vec<Mode>], depth: f64) -> Lens {
+    let mut lens = Lens::default();
+    for (supplier, modes) in modes.iter().enumerate() {
+        let fees = || modes.iter().map(|mode| mode.fee);
+        let (lowest, highest) = (fees().fold(f64::INFINITY, f64::min), fees().fold(f64::NEG_INFINITY, f64::max));
+        let fixed = lowest + depth * (highest - lowest);
+        let steep = |mode: &Mode| if mode.fee < fixed { (fixed - mode.fee) / mode.goods.0 as f64 } else { 0.0 };
+        let slope = modes.iter().map(steep).fold(0.0, f64::max);
+        let sound = slope < 0.9 * case.landed(supplier);
+        lens.fixed.push(if sound { fixed } else { lowest });
+        lens.slope.push(if sound { slope } else { 0.0 });
     }
-    // Somebody is paid for sending at least once, and no order is rounded below nothing.
-    let cheapest_fee = |fees: f64, own: &Vec<Mode>| own.iter().map(|mode| mode.fee).fold(fees, f64::min);
-    let fees = modes.iter().fold(f64::INFINITY, cheapest_fee).max(0.0);
-    let saved: f64 = case.slots.iter().map(|slot| roundings[slot.supplier]).sum();
-    let all: f64 = least.iter().sum::<f64>() + fees - rounding - saved;
-    let spare = known.evaluation.objective.minor as f64 - all;
-    let one = |(material, least): (_, &f64)| Ways::new(case, material, &steers).below(least + spare + 1e-6, &mut work);
-    case.materials.iter().zip(&least).map(one).collect()
+    lens
 }
 
 /// How a supplier's order may be sent.
 fn modes(case: &Case<'_>, supplier: usize, rounding: f64) -> Vec<Mode> {
     let terms = &case.problem.suppliers[supplier];
-    let (minimum, free) = (terms.minimum_order.minor.max(0), terms.free_postage_from.map_or(i64::MAX, |from| from.minor));
+    let (minimum, free) =
+        (terms.minimum_order.minor.max(0), terms.free_postage_from.map_or(i64::MAX, |from| from.minor));
     let by_band = |bands: &[(i64, Price)]| -> Vec<(i64, i64, i64)> {
         let end = |place: usize| bands.get(place + 1).map_or(i64::MAX, |next| next.0);
-        bands.iter().enumerate().map(|(place, band)| (if place == 0 { 0 } else { band.0 }, end(place), band.1.minor)).collect()
+        bands
+            .iter()
+            .enumerate()
+            .map(|(place, band)| (if place == 0 { 0 } else { band.0 }, end(place), band.1.minor))
+            .collect()
     };
     let everything = (0, i64::MAX);
     let mut found: Vec<(i64, (i64, i64), (i64, i64))> = match &terms.postage {
@@ -171,7 +186,8 @@ fn modes(case: &Case<'_>, supplier: usize, rounding: f64) -> Vec<Mode> {
     }
     // Paying more than is asked for is never needed, so a mode may reach as far as only cheaper ones follow.
     let reach = |&(fee, goods, weight): &(i64, (i64, i64), (i64, i64))| {
-        let dearer = |test: &dyn Fn(&(i64, (i64, i64), (i64, i64))) -> bool| found.iter().any(|own| own.0 > fee && test(own));
+        let dearer =
+            |test: &dyn Fn(&(i64, (i64, i64), (i64, i64))) -> bool| found.iter().any(|own| own.0 > fee && test(own));
         let goods_from = if dearer(&|own| own.1.0 < goods.0) { goods.0 } else { 0 };
         let goods_end = if dearer(&|own| own.1.0 >= goods.1) { goods.1 } else { i64::MAX };
         let weight_from = if dearer(&|own| own.2.0 < weight.0) { weight.0 } else { 0 };
@@ -194,6 +210,54 @@ impl Exact<'_, '_> {
     /// What a plan has to stay below to be cheaper than the best: amounts are whole.
     fn upper(&self) -> f64 {
         self.best.evaluation.objective.minor as f64 - 1.0 + 1e-6 + self.rounding
+    }
+
+    /// What each material costs at least through each lens, sending left aside.
+    fn least(&self, columns: &[Column]) -> Option<Vec<Costs>> {
+        let mut work = self.effort;
+        let materials = self.case.materials.iter().zip(columns);
+        let own =
+            |(material, column)| Ways::new(self.case, material, &self.steers, &self.lenses).least(column, &mut work);
+        materials.map(own).collect()
+    }
+
+    /// The ways to buy each material that a plan cheaper than the best could use, or those that keep to a share of what that leaves.
+    fn all_ways(&self, least: &[Costs], share: f64) -> Option<Vec<Vec<Way>>> {
+        let mut work = self.effort;
+        // Only an order that no material's way pays for could be rounded below nothing.
+        let saved =
+            |lens: &Lens| -> f64 { self.case.slots.iter().map(|slot| lens.fixed[slot.supplier].min(0.0)).sum() };
+        let spare: Costs = std::array::from_fn(|lens| {
+            let sum: f64 = least.iter().map(|own| own[lens]).sum();
+            self.upper() - sum - saved(&self.lenses[lens])
+        });
+        let limits = |own: &Costs| std::array::from_fn(|lens| own[lens] + spare[lens] * share + 1e-6);
+        let one = |(material, own): (_, &Costs)| {
+            Ways::new(self.case, material, &self.steers, &self.lenses).below(limits(own), &mut work)
+        };
+        self.case.materials.iter().zip(least).map(one).collect()
+    }
+
+    /// Nothing is decided, but for those who send anything for nothing: they are always there.
+    fn root(&self) -> Node {
+        let slots = self.case.slots.len();
+        let mut node = Node {
+            allowed: if slots == 64 { u64::MAX } else { (1 << slots) - 1 },
+            decided: 0,
+            modes: vec![None; slots],
+            fees: 0.0,
+            prices: vec![0.0; slots],
+        };
+        for (place, slot) in self.case.slots.iter().enumerate() {
+            let own = &self.modes[slot.supplier];
+            let always = Mode { fee: 0.0, goods: (0, i64::MAX), weight: (0, i64::MAX) };
+            if let Some(free) = own.iter().position(|mode| mode.contains(&always)) {
+                node.decided |= 1 << place;
+                node.modes[place] = Some(free);
+                node.fees += own[free].fee;
+            }
+        }
+        node
     }
 
     /// Searches everything below a decision; false where the work ran out.
@@ -250,7 +314,8 @@ impl Exact<'_, '_> {
             let (least, picks) = self.pick(node.allowed, &prices)?;
             let goods = self.goods(&picks);
             self.try_plan(&picks);
-            let value = least + node.fees + saved + goals.iter().map(|&(slot, goal)| prices[slot] * goal as f64).sum::<f64>();
+            let value =
+                least + node.fees + saved + goals.iter().map(|&(slot, goal)| prices[slot] * goal as f64).sum::<f64>();
             if value >= self.upper() {
                 return None;
             }
@@ -283,7 +348,8 @@ impl Exact<'_, '_> {
         for ways in &self.ways {
             self.work = self.work.saturating_sub(ways.len() as u64 + 1);
             let able = ways.iter().enumerate().filter(|(_, way)| way.slots & !allowed == 0);
-            let best = able.map(|(place, way)| (reduced(way, prices), place)).min_by(|one, other| one.0.total_cmp(&other.0));
+            let best =
+                able.map(|(place, way)| (reduced(way, prices), place)).min_by(|one, other| one.0.total_cmp(&other.0));
             let (cost, place) = best?;
             sum += cost;
             picks.push(place);
@@ -320,8 +386,7 @@ impl Exact<'_, '_> {
         if cost >= self.upper() {
             return;
         }
-        let columns: Vec<Column> =
-            self.ways.iter().zip(picks).map(|(ways, &pick)| ways[pick].column.clone()).collect();
+        let columns: Vec<Column> = self.ways.iter().zip(picks).map(|(ways, &pick)| ways[pick].column.clone()).collect();
         if let Ok(evaluation) = evaluate(self.problem, &orders_of(self.case, &columns))
             && evaluation.objective < self.best.evaluation.objective
         {

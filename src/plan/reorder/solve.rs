@@ -79,14 +79,11 @@ pub fn solve_from(
     // A first round of small changes, then the bound, then the long search: whoever stops that early has both.
     search.pause_after(Some(FIRST_ROUND * case.materials.len() as u64));
     let columns = improver.descend(&mut search, &starts).unwrap_or_default();
-    let proven = exact::cheapest(problem, &case, (&improver.best, &columns), &mut || search.is_stopped());
-    let (best, lower) = match proven {
-        Some(best) => {
-            let least = best.evaluation.objective;
-            (best, least)
-        }
-        None => improver.go_on(&mut search, &starts),
-    };
+    let (exact, proven) =
+        exact::cheapest(problem, &case, (&improver.best, &columns), limits.steps, &mut || search.is_stopped());
+    improver.best = exact;
+    let least = improver.best.evaluation.objective;
+    let (best, lower) = if proven { (improver.best, least) } else { improver.go_on(&mut search, &starts) };
     let stopped = search.was_stopped();
     let plan = |filled: Filled| {
         let evaluation = filled.evaluation;
