@@ -75,7 +75,9 @@ struct Exact<'a, 'p> {
     lenses: [Lens; LENSES],
     ways: Vec<Vec<Way>>,
     modes: Vec<Vec<Mode>>,
-    best: Filled,
+    best: Option<Filled>,
+    /// What a plan has to stay below.
+    ceiling: f64,
     /// What rounding of credit and keeping could save.
     rounding: f64,
     /// How much may be spent on writing down the ways.
@@ -84,17 +86,17 @@ struct Exact<'a, 'p> {
     stop: &'a mut dyn FnMut() -> bool,
 }
 
-/// The cheapest plan found, and whether there is none cheaper; `known` is a good plan. It is not where finding out would take too
-/// long, or `stop` said yes.
+/// The cheapest plan found, and whether it is certain that there is none below `ceiling` that is cheaper. It is not where finding
+/// out would take too long, or `stop` said yes. `columns` are good lines for each material.
 pub(super) fn cheapest(
     problem: &Problem,
     case: &Case<'_>,
-    (known, columns): (&Filled, &[Column]),
+    (ceiling, columns): (f64, &[Column]),
     steps: u64,
     stop: &mut dyn FnMut() -> bool,
-) -> (Filled, bool) {
+) -> (Option<Filled>, bool) {
     if case.slots.len() > MOST_SLOTS || case.materials.len() > MOST_MATERIALS {
-        return (known.clone(), false);
+        return (None, false);
     }
     let roundings: Vec<f64> = problem.suppliers.iter().map(rounding).collect();
     let modes: Vec<Vec<Mode>> =
@@ -107,7 +109,8 @@ pub(super) fn cheapest(
         lenses,
         ways: Vec::new(),
         modes,
-        best: known.clone(),
+        best: None,
+        ceiling,
         rounding: kept_rounding(case),
         effort: WORK.0.min(steps.saturating_mul(FOR_A_STEP)),
         work: 0,
@@ -209,7 +212,7 @@ fn modes(case: &Case<'_>, supplier: usize, rounding: f64) -> Vec<Mode> {
 impl Exact<'_, '_> {
     /// What a plan has to stay below to be cheaper than the best: amounts are whole.
     fn upper(&self) -> f64 {
-        self.best.evaluation.objective.minor as f64 - 1.0 + 1e-6 + self.rounding
+        self.ceiling - 1.0 + 1e-6 + self.rounding
     }
 
     /// What each material costs at least through each lens, sending left aside.
@@ -387,10 +390,12 @@ impl Exact<'_, '_> {
             return;
         }
         let columns: Vec<Column> = self.ways.iter().zip(picks).map(|(ways, &pick)| ways[pick].column.clone()).collect();
-        if let Ok(evaluation) = evaluate(self.problem, &orders_of(self.case, &columns))
-            && evaluation.objective < self.best.evaluation.objective
-        {
-            self.best = Filled { evaluation };
+        if let Ok(evaluation) = evaluate(self.problem, &orders_of(self.case, &columns)) {
+            let objective = evaluation.objective.minor as f64;
+            if objective < self.ceiling {
+                self.ceiling = objective;
+                self.best = Some(Filled { evaluation });
+            }
         }
     }
 

@@ -168,14 +168,16 @@ impl<'a, 'p> Ways<'a, 'p> {
                 self.column.push(*line);
                 self.deliveries.push(Delivery { quantity, ..buy.delivery });
             }
-            self.note(&goods);
+            if cover::uncovered(&self.material.needs, &self.deliveries).iter().all(|short| *short == 0) {
+                self.note(&goods);
+            }
             self.column.clear();
             self.deliveries.clear();
             self.go(0, [0.0; LENSES], work);
             *least = self.limits[lens];
         }
         self.cheapest = None;
-        (*work > 0).then_some(least)
+        (*work > 0 && least.iter().all(|least| least.is_finite())).then_some(least)
     }
 
     /// All ways that cost less than the limits, cheap ones first; `None` where `work` is used up before they are found.
