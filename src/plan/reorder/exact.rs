@@ -156,6 +156,9 @@ fn lens(case: &Case<'_>, modes: &[Vec<Mode>], depth: f64) -> Lens {
     lens
 }
 
+/// A fee, and from which to below which goods and weight it is due.
+type Band = (i64, (i64, i64), (i64, i64));
+
 /// How a supplier's order may be sent.
 fn modes(case: &Case<'_>, supplier: usize, rounding: f64) -> Vec<Mode> {
     let terms = &case.problem.suppliers[supplier];
@@ -170,7 +173,7 @@ fn modes(case: &Case<'_>, supplier: usize, rounding: f64) -> Vec<Mode> {
             .collect()
     };
     let everything = (0, i64::MAX);
-    let mut found: Vec<(i64, (i64, i64), (i64, i64))> = match &terms.postage {
+    let mut found: Vec<Band> = match &terms.postage {
         Postage::Flat(fee) => vec![(fee.minor, everything, everything)],
         Postage::ByValue(bands) => {
             let bands: Vec<(i64, Price)> = bands.iter().map(|band| (band.0.minor, band.1)).collect();
@@ -188,9 +191,8 @@ fn modes(case: &Case<'_>, supplier: usize, rounding: f64) -> Vec<Mode> {
         found.push((0, (free, i64::MAX), everything));
     }
     // Paying more than is asked for is never needed, so a mode may reach as far as only cheaper ones follow.
-    let reach = |&(fee, goods, weight): &(i64, (i64, i64), (i64, i64))| {
-        let dearer =
-            |test: &dyn Fn(&(i64, (i64, i64), (i64, i64))) -> bool| found.iter().any(|own| own.0 > fee && test(own));
+    let reach = |&(fee, goods, weight): &Band| {
+        let dearer = |test: &dyn Fn(&Band) -> bool| found.iter().any(|own| own.0 > fee && test(own));
         let goods_from = if dearer(&|own| own.1.0 < goods.0) { goods.0 } else { 0 };
         let goods_end = if dearer(&|own| own.1.0 >= goods.1) { goods.1 } else { i64::MAX };
         let weight_from = if dearer(&|own| own.2.0 < weight.0) { weight.0 } else { 0 };
