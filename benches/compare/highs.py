@@ -1,5 +1,5 @@
 """highs.py BINARY SIZE SEED SECONDS: one workshop of tests/reference/maker.py, planned by the program with 0.1, 1 and 10
-seconds and by HiGHS on the textbook model (tests/reference/lower.py) with SECONDS on two threads, side by side."""
+seconds and by HiGHS on the textbook model (tests/reference/lower.py) with SECONDS on one thread, side by side."""
 import json, os, sys, tempfile, time
 sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), '..', '..', 'tests', 'reference'))
 import maker
@@ -23,7 +23,7 @@ def main():
     shop.run(None)
     shop.requirements()
     start = time.time()
-    found = optimum(shop, seconds, threads=2)
+    found = optimum(shop, seconds, threads=1)
     objective = 'none' if found['objective'] is None else f"{found['objective'] / 100:.2f}"
     print(f"HiGHS {seconds:.0f} s: {found['status']}, objective {objective}, bound {(found['bound'] or 0) / 100:.2f} ({time.time() - start:.0f} s)")
 

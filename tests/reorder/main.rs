@@ -13,28 +13,24 @@ use maker::{Size, tiny, workshop};
 use stillroom::plan::reorder::evaluate::ChosenOrder;
 use stillroom::plan::reorder::{Limits, ReorderPlan, solve, solve_from};
 
-/// Tiny problems solved in full: how many, and the share and the mean excess that were measured (with room to spare).
+/// How many tiny problems are made; those that are small enough are solved by trying everything.
 const TINY: u64 = 300;
 
 #[test]
 fn tiny_problems_come_out_as_by_trying_everything() {
-    let (mut tried, mut reached, mut excess, mut worst) = (0_u32, 0_u32, 0.0_f64, 0.0_f64);
+    let (mut tried, mut proven) = (0_u32, 0_u32);
     for seed in 0..TINY {
         let problem = tiny(seed);
         let Some(optimum) = exhaustive::optimum(&problem) else { continue };
         let plan = solve(&problem, &Limits { steps: 400 }, &mut || false).unwrap();
         let objective = naive::check(&problem, &plan).unwrap_or_else(|why| panic!("seed {seed}: {why}"));
-        assert!(objective >= optimum, "seed {seed}: {objective} is below the optimum {optimum}");
+        assert_eq!(objective, optimum, "seed {seed}");
         assert!(plan.lower_bound.minor <= optimum, "seed {seed}: bound {:?} is above {optimum}", plan.lower_bound);
         tried += 1;
-        reached += u32::from(objective == optimum);
-        let over = (objective - optimum) as f64 / optimum.max(1) as f64;
-        (excess, worst) = (excess + over, worst.max(over));
+        proven += u32::from(plan.lower_bound.minor == optimum);
     }
-    let (share, mean) = (f64::from(reached) / f64::from(tried), excess / f64::from(tried));
-    println!("{tried} tried, {reached} optimal, mean excess {mean:.5}, worst {worst:.4}");
     assert!(tried > 100, "only {tried} were small enough");
-    assert!(share > 0.93 && mean < 0.003, "{share} optimal, mean excess {mean}");
+    assert_eq!(proven, tried, "of {tried} so many are proven to be the least");
 }
 
 #[test]
@@ -108,9 +104,10 @@ fn bounds_hold_with_caps_and_costs_of_keeping() {
             credit.disposal = (i128::from(seed % 4) * 7, 1);
         }
         let Some(optimum) = exhaustive::optimum(&problem) else { continue };
-        let Some(plan) = solve(&problem, &Limits { steps: 200 }, &mut || false) else { continue };
+        let plan = solve(&problem, &Limits { steps: 200 }, &mut || false);
+        let Some(plan) = plan else { panic!("seed {seed}: nothing found, though there is a plan") };
         let objective = naive::check(&problem, &plan).unwrap_or_else(|why| panic!("seed {seed}: {why}"));
-        assert!(objective >= optimum, "seed {seed}: {objective} is below the optimum {optimum}");
+        assert_eq!(objective, optimum, "seed {seed}");
         assert!(plan.lower_bound.minor <= optimum, "seed {seed}: bound {:?} is above {optimum}", plan.lower_bound);
         tried += 1;
     }

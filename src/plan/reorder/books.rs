@@ -49,8 +49,10 @@ pub(super) struct Share {
     /// Which slot.
     pub slot: usize,
     lines: u32,
-    goods: i64,
-    weight_mg: i64,
+    /// In the supplier's minor units.
+    pub goods: i64,
+    /// In milligrams.
+    pub weight_mg: i64,
 }
 
 impl Books {

@@ -111,7 +111,8 @@ fn fee(case: &Case<'_>, supplier: usize, goods: i64) -> Fee {
 }
 
 /// What rounding can save in one order, in home minor units: duty is rounded to the supplier's unit, the total to the home unit.
-fn rounding(terms: &Terms) -> f64 {
+#[must_use]
+pub(super) fn rounding(terms: &Terms) -> f64 {
     let exact = terms.to_home.1 > 0 && terms.to_home.0 % terms.to_home.1 == 0;
     let duty = if terms.duty.millionths == 0 { 0.0 } else { 0.5 * terms.to_home.0 as f64 / terms.to_home.1 as f64 };
     duty + if exact { 0.0 } else { 0.5 }

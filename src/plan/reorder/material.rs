@@ -364,6 +364,9 @@ impl Planner {
         if rest(material, cost, lacking) - self.slack[before.next] >= self.upper {
             return;
         }
+        if self.is_too_much(view, from, door, &mix) {
+            return;
+        }
         let house = &material.houses[door.house];
         let through = match material.lasts {
             true => FOREVER,
@@ -412,6 +415,25 @@ impl Planner {
                 self.upper = self.upper.min(cost);
             }
         }
+    }
+
+    /// True where a mix and those chosen before it bring more packs of an offer into one order than a line may hold.
+    fn is_too_much(&self, view: &View<'_, '_>, from: usize, door: &Door, mix: &Mix) -> bool {
+        let offers = &view.material.houses[door.house].offers;
+        mix.lines().any(|(offer, packs)| {
+            let Some(most) = view.case.problem.offers[offers[offer]].most_packs else { return false };
+            let mut sum = packs;
+            let mut label = &self.labels[from];
+            while label.parent != NOBODY {
+                let own = &self.doors[label.door as usize];
+                if (own.house, own.place) == (door.house, door.place) {
+                    let same = self.used[label.mix as usize].lines().filter(|line| line.0 == offer);
+                    sum = same.fold(sum, |sum, line| sum.saturating_add(line.1));
+                }
+                label = &self.labels[label.parent as usize];
+            }
+            sum > most
+        })
     }
 
     /// Puts a label among the best of its bucket; false where it is not one of them, or another does as well.

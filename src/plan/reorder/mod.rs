@@ -9,6 +9,7 @@ pub mod budget;
 mod candidates;
 mod cover;
 pub mod evaluate;
+mod exact;
 mod floor;
 mod given;
 pub mod listing;
@@ -23,6 +24,7 @@ mod simple;
 mod solve;
 pub mod soonest;
 mod totals;
+mod ways;
 pub mod why;
 
 pub use solve::{Found, Limits, solve, solve_from};

@@ -39,6 +39,12 @@ fn columns(case: &Case<'_>, books: &Books, planner: &mut Planner) -> Vec<Column>
     (0..case.materials.len()).map(found).map(Option::unwrap_or_default).collect()
 }
 
+/// What the columns cost, minimum orders counted where they are not reached; some money at least.
+#[must_use]
+pub(super) fn guess(case: &Case<'_>, columns: &[Column]) -> f64 {
+    Filler::new(case, columns).books.cost.max(100.0)
+}
+
 /// Fills every order up to its supplier's minimum and works out the exact amounts; `None` where the plan breaks a rule.
 pub(super) fn filled(problem: &Problem, case: &Case<'_>, mut columns: Vec<Column>) -> Option<Filled> {
     let mut filler = Filler::new(case, &columns);

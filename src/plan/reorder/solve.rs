@@ -4,6 +4,7 @@ use super::books::Column;
 use super::bound;
 use super::candidates::Case;
 use super::evaluate::ChosenOrder;
+use super::exact;
 use super::given;
 use super::material::Planner;
 use super::search::Search;
@@ -65,7 +66,8 @@ pub fn solve_from(
     let mut planner = Planner::default();
     let mut starts = vec![simple::each_alone(&case, &mut planner), simple::each_at_lowest_price(&case, &mut planner)];
     let plain = starts.iter().filter_map(|columns| simple::filled(problem, &case, columns.clone()));
-    let plain = plain.min_by_key(|filled| filled.evaluation.objective)?;
+    let plain = plain.min_by_key(|filled| filled.evaluation.objective);
+    let plain = plain.or_else(|| rescued(problem, &case, &starts[0], limits, stop))?;
     let simple_objective = plain.evaluation.objective;
     let kept = (!given.is_empty()).then(|| given::kept(&case, given, &mut planner));
     let kept_filled = kept.as_ref().and_then(|columns| simple::filled(problem, &case, columns.clone()));
@@ -77,16 +79,14 @@ pub fn solve_from(
     let mut search = Search::new(&case, limits.steps, stop);
     // A first round of small changes, then the bound, then the long search: whoever stops that early has both.
     search.pause_after(Some(FIRST_ROUND * case.materials.len() as u64));
-    improver.descend(&mut search, &starts);
-    let evaluation = &improver.best.evaluation;
-    let goods = goods_by_supplier(problem, &evaluation.orders);
-    let objective = evaluation.objective.minor;
-    let lower = Money { minor: bound::lower_bound(&case, &goods, objective, &mut || search.is_stopped()) };
-    search.pause_after(None);
-    if let Some(columns) = improver.descend(&mut search, &starts) {
-        improver.shake(&mut search, &columns);
-    }
-    let (best, stopped) = (improver.best, search.was_stopped());
+    let columns = improver.descend(&mut search, &starts).unwrap_or_default();
+    let ceiling = improver.best.evaluation.objective.minor as f64;
+    let (found, proven) =
+        exact::cheapest(problem, &case, (ceiling, &columns), limits.steps, &mut || search.is_stopped());
+    improver.best = found.unwrap_or(improver.best);
+    let least = improver.best.evaluation.objective;
+    let (best, lower) = if proven { (improver.best, least) } else { improver.go_on(&mut search, &starts) };
+    let stopped = search.was_stopped();
     let plan = |filled: Filled| {
         let evaluation = filled.evaluation;
         ReorderPlan {
@@ -101,6 +101,21 @@ pub fn solve_from(
         }
     };
     Some(Found { kept: kept_filled.map(plan), best: plan(best) })
+}
+
+/// Some plan where no plain one keeps every rule, since caps and minimum orders are in each other's way: the cheapest one that costs
+/// no more than some multiple of the plain one, as far as that can be found.
+fn rescued(
+    problem: &Problem,
+    case: &Case<'_>,
+    plain: &[Column],
+    limits: &Limits,
+    stop: &mut dyn FnMut() -> bool,
+) -> Option<Filled> {
+    let guess = simple::guess(case, plain);
+    [2.0, 8.0, 32.0]
+        .iter()
+        .find_map(|times| exact::cheapest(problem, case, (guess * times, plain), limits.steps, stop).0)
 }
 
 /// What the orders buy from each supplier.
@@ -123,6 +138,19 @@ struct Improver<'a, 'p> {
 }
 
 impl Improver<'_, '_> {
+    /// The bound, and the long search; the best plan of both.
+    fn go_on(mut self, search: &mut Search<'_, '_>, starts: &[Vec<Column>]) -> (Filled, Money) {
+        let evaluation = &self.best.evaluation;
+        let goods = goods_by_supplier(self.problem, &evaluation.orders);
+        let objective = evaluation.objective.minor;
+        let lower = Money { minor: bound::lower_bound(self.case, &goods, objective, &mut || search.is_stopped()) };
+        search.pause_after(None);
+        if let Some(columns) = self.descend(search, starts) {
+            self.shake(search, &columns);
+        }
+        (self.best, lower)
+    }
+
     fn keep(&mut self, columns: &[Column]) {
         if let Some(filled) = simple::filled(self.problem, self.case, columns.to_vec())
             && filled.evaluation.objective < self.best.evaluation.objective
