@@ -35,6 +35,10 @@ fn place(session: &Session, suppliers: &[String], through: Option<NaiveDate>) ->
     let writing = store.writing()?;
     let proposal = Proposal::find(session, session.snapshot_of(&writing)?, through, None)?;
     let chosen = choose(&proposal, suppliers, today)?;
+    let known = |code: &&String| proposal.snapshot.suppliers.iter().any(|one| one.code.eq_ignore_ascii_case(code));
+    for code in session.config.mail.send_orders_to.iter().filter(|code| !known(code)) {
+        tracing::warn!("send_orders_to names {code}, but no supplier has that code");
+    }
     let (mut placed, mut letters) = (Vec::new(), Vec::new());
     for order in chosen {
         let supplier = &proposal.snapshot.suppliers[order.supplier.index()];

@@ -147,7 +147,10 @@ fn phrase(needs: &[MonthNeedView]) -> String {
 }
 
 fn takes(week: &WeekView) -> String {
-    let needs: Vec<String> =
-        week.needs.iter().map(|need| format!("{} {}", one_line(&need.name), amount(need.amount, &need.unit))).collect();
-    if needs.is_empty() { String::new() } else { format!("The week takes in all: {}.", needs.join(", ")) }
+    let needs: Vec<String> = week
+        .needs
+        .iter()
+        .map(|need| format!("{} of {}", amount(need.amount, &need.unit), one_line(&need.name)))
+        .collect();
+    if needs.is_empty() { String::new() } else { format!("The week takes in all: {}.", needs.join("; ")) }
 }

@@ -20,7 +20,7 @@ pub fn round(view: &PostView, shown: Shown<'_>) -> String {
         };
         let missed = match queued.runs {
             0 | 1 => String::new(),
-            runs => format!(", for {runs} that were missed"),
+            runs => format!(", for {runs} that were due"),
         };
         text.push_str(&format!("{}: letter {} is written, {news}{missed}.\n", queued.schedule, queued.letter));
     }
@@ -63,7 +63,7 @@ pub fn round(view: &PostView, shown: Shown<'_>) -> String {
 pub fn terminal(view: &OutboxView, shown: Shown<'_>, screen: Screen) -> String {
     let not_out = view.letters.iter().filter(|letter| matches!(letter.state.as_str(), "waiting" | "set-aside")).count();
     let heading = match not_out {
-        0 => "Every letter went out.".to_owned(),
+        0 => "No letter waits, and none was set aside.".to_owned(),
         _ => format!("{} did not go out.", count(not_out, "letter", "letters")),
     };
     let mut text = title(&heading, screen);

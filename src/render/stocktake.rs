@@ -9,6 +9,9 @@ use crate::view::stocktake::StocktakeView;
 #[must_use]
 pub fn terminal(view: &StocktakeView, screen: Screen) -> String {
     let lots = count(view.counted, "lot", "lots");
+    if view.counted == 0 {
+        return "Nothing was counted: no row of the sheet has an amount under `counted`.\n".to_owned();
+    }
     if view.differences.is_empty() {
         return format!("{lots} counted; all of them hold what the ledger says.\n");
     }

@@ -72,6 +72,7 @@ fn change(row: &ChangeRow) -> String {
         (field, _) => {
             let (field, before, after) = (field.replace('_', " "), shown(row, &row.before), shown(row, &row.after));
             match (before.as_str(), after.as_str()) {
+                (before, after) if field == "when" => format!("{thing}: to be {after} (before: {before}){why}"),
                 ("", after) => format!("{thing}: {field} {after}{why}"),
                 (before, "") => format!("{thing}: {field} no longer {before}{why}"),
                 (before, after) => format!("{thing}: {field} from {before} to {after}{why}"),

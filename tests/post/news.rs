@@ -114,7 +114,7 @@ fn what_was_slept_through_comes_once_and_says_so() {
     let workshop = Workshop::example("\"expiring\"");
     assert_eq!(workshop.news_on(1), 5);
     let said = workshop.done("2027-03-20T12:00", &["post"]);
-    assert!(said.contains("for 19 that were missed"), "{said}");
+    assert!(said.contains("for 19 that were due"), "{said}");
     let again = workshop.done("2027-03-20T12:01", &["post"]);
     assert_eq!(again, "Nothing is due. The next letter is due on Sun 21 March, 07:30.\n");
     let view: Value = serde_json::from_str(&workshop.done("2027-03-20T12:02", &["schedule", "--json"])).unwrap();

@@ -92,7 +92,7 @@ fn it_reads_as_a_maker_would_say_it() {
         "Sat 6 March: ready: ",
         "premix for cream of Wed 10 March",
         "400 mg oil",
-        "The week takes in all: blend 500 mg, oil 500 mg.",
+        "The week takes in all: 500 mg of blend; 500 mg of oil.",
     ] {
         assert!(text.contains(told), "{told} is not in\n{text}");
     }
