@@ -301,7 +301,7 @@ pub(super) fn named(name: &str, code: &str) -> String {
     if name.is_empty() { one_line(code) } else { name }
 }
 
-fn is_nothing(decimal: &str) -> bool {
+pub(super) fn is_nothing(decimal: &str) -> bool {
     decimal.parse::<Decimal>().is_ok_and(|value| value.digits == 0)
 }
 

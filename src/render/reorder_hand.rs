@@ -2,7 +2,7 @@
 
 use super::amounts::{amount, count, day, listed, money};
 use super::one_line;
-use super::reorder::named;
+use super::reorder::{is_nothing, named};
 use crate::plan::decimal::Decimal;
 use crate::view::reorder::{LateView, OrderView, ReorderView};
 use crate::view::reorder_hand::{BudgetView, FreePostageView, MovesView, OfferView, UncoveredView};
@@ -263,8 +263,4 @@ pub fn offers(offers: &[OfferView], unit_is_mass: bool, home: &str, today: Naive
         ]
     };
     offers.iter().map(one).collect()
-}
-
-fn is_nothing(decimal: &str) -> bool {
-    decimal.parse::<Decimal>().is_ok_and(|value| value.digits == 0)
 }
