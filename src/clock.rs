@@ -120,6 +120,12 @@ impl Clock {
         matches!(self.as_of, Some(AsOf::Day(_)))
     }
 
+    /// True where a day or a time was given, so that the computer's own clock is not asked.
+    #[must_use]
+    pub fn is_set(&self) -> bool {
+        self.as_of.is_some()
+    }
+
     /// This moment as the ledger writes it: `2027-03-09T08:15:00Z`.
     #[must_use]
     pub fn recorded_at(&self) -> String {

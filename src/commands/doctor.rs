@@ -5,14 +5,14 @@ use super::session::Session;
 use crate::cli::Doctor;
 use crate::error::CommandError;
 use crate::render::safe as render;
-use crate::store::examine;
+use crate::store::{examine, network_kind};
 use crate::view::safe::{CopyView, DoctorView, HurtView};
 use std::path::Path;
 
 pub fn run(session: &Session, arguments: &Doctor) -> Result<String, CommandError> {
     let store = session.store_file()?;
     let file = arguments.file.as_deref().unwrap_or(store);
-    let checkup = examine(file)?;
+    let checkup = examine(file).map_err(|error| error.at(file))?;
     // Of the copies it is only asked where they are needed whether they are sound: that takes its time.
     let copies = copies::backups(store, &copies::folder(session)?).into_iter().chain(copies::beside(store));
     let copies = copies.filter(|copy| copy.path != file).map(|copy| looked_at(&copy, !checkup.is_sound())).collect();
@@ -27,6 +27,7 @@ pub fn run(session: &Session, arguments: &Doctor) -> Result<String, CommandError
         movements: checkup.movements,
         lots: checkup.lots,
         batches: checkup.batches,
+        network: network_kind(file),
         hurts: checkup
             .hurts
             .iter()

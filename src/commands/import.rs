@@ -23,6 +23,7 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
             if arguments.dry_run {
                 return answer(session, &checked, false, file);
             }
+            session.warn_of_network(file);
             Store::open_or_create(file, new_home)?
         }
         Err(error) => return Err(error.into()),

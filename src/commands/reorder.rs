@@ -212,7 +212,8 @@ impl Proposal {
         }
     }
 
-    /// Keeps the list, so that the next one does not turn it over for little. Nothing is written where it is the same; a
+    /// Keeps the list, so that the next one does not turn it over for little. Nothing is written where it is the same, or
+    /// where it was made from a state that is no longer the newest; a
     /// store that cannot be written just now has told its list all the same.
     ///
     /// # Errors
@@ -223,13 +224,25 @@ impl Proposal {
         if store.reading()?.last_list()? == memory {
             return Ok(());
         }
-        let kept = store.writing().and_then(|writing| writing.keep_list(&memory).and_then(|()| writing.commit()));
-        match kept {
-            Err(error @ (StoreError::Locked | StoreError::ReadOnly | StoreError::Full)) => {
-                tracing::warn!("this list is not kept for the next one: {error}");
-                Ok(())
-            }
-            kept => Ok(kept?),
+        let writing = match store.writing() {
+            Ok(writing) => writing,
+            Err(error) => return not_kept(error),
+        };
+        // Somebody has written since the list was begun: theirs is the newer state, and this list is not about it.
+        if fulfilled(session.snapshot_of(&writing)?, session.clock.today()) != self.snapshot {
+            return Ok(());
         }
+        writing.keep_list(&memory).and_then(|()| writing.commit()).or_else(not_kept)
+    }
+}
+
+/// The list has been told all the same where the store cannot be written just now.
+fn not_kept(error: StoreError) -> Result<(), CommandError> {
+    match error {
+        StoreError::Locked | StoreError::ReadOnly | StoreError::Full => {
+            tracing::warn!("this list is not kept for the next one: {error}");
+            Ok(())
+        }
+        error => Err(error.into()),
     }
 }

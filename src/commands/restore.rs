@@ -18,6 +18,7 @@ pub fn run(session: &Session, arguments: &Restore) -> Result<String, CommandErro
     }
     let keep_as = store.with_file_name(copies::dated_name(session, ".replaced")?);
     let done = put_back(copy, store, &keep_as).map_err(|error| refused(error, session, arguments))?;
+    session.warn_of_network(store);
     let view = RestoreView {
         as_of: session.clock.today(),
         store: store.display().to_string(),

@@ -13,11 +13,12 @@ use crate::plan::model::Snapshot;
 use crate::plan::money::{Currency, Money, Price};
 use crate::plan::outlook::{Outlook, look_ahead, natural_horizon};
 use crate::plan::quantity::{Density, Quantity, Unit};
+use crate::render::safe::on_the_network;
 use crate::render::table::Screen;
-use crate::store::{Reading, Stamp, Store, Writing};
-use chrono::NaiveDate;
+use crate::store::{Reading, Stamp, Store, Writing, network_kind};
+use chrono::{NaiveDate, TimeDelta};
 use serde::Serialize;
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
@@ -36,7 +37,12 @@ pub struct Session {
     /// What was answered already, so that nothing is asked twice.
     pub(super) answers: RefCell<Answers>,
     store: Option<PathBuf>,
+    /// True once the clock was found to be wrong and that was said.
+    clock_is_questioned: Cell<bool>,
 }
+
+/// A clock that is behind the last act by more than this is wrong, or was.
+const CLOCK_IS_WRONG: TimeDelta = TimeDelta::hours(25);
 
 impl Session {
     /// Reads the settings.
@@ -55,7 +61,8 @@ impl Session {
         let clock = Clock::new(common.as_of, config.time_zone);
         let can_ask = !common.json && std::io::stdin().is_terminal() && std::io::stderr().is_terminal();
         let answers = RefCell::default();
-        Ok(Self { config, clock, screen, json: common.json, can_ask, answers, store })
+        let clock_is_questioned = Cell::new(false);
+        Ok(Self { config, clock, screen, json: common.json, can_ask, answers, store, clock_is_questioned })
     }
 
     /// A session on the store and day of an example, with settings as they come: no letter leaves the house.
@@ -63,7 +70,9 @@ impl Session {
         let config = Config::default();
         let clock = Clock::new(Some(AsOf::Day(day)), config.time_zone);
         let answers = RefCell::default();
-        Self { config, clock, store: Some(store), screen: self.screen, json: self.json, can_ask: false, answers }
+        let clock_is_questioned = Cell::new(false);
+        let (store, screen, json) = (Some(store), self.screen, self.json);
+        Self { config, clock, store, screen, json, can_ask: false, answers, clock_is_questioned }
     }
 
     /// The same session, with a clock that goes on.
@@ -86,7 +95,8 @@ impl Session {
     /// # Errors
     /// Where there is none or it cannot be opened.
     pub fn open(&self) -> Result<Store, CommandError> {
-        let store = Store::open(self.store_file()?)?;
+        let file = self.store_file()?;
+        let mut store = Store::open(file).map_err(|error| error.at(file))?;
         if let Some(upgrade) = store.upgrade() {
             tracing::warn!(
                 "the store was brought from version {} to {}; as it was, it is kept as {}",
@@ -95,7 +105,38 @@ impl Session {
                 upgrade.copy.display()
             );
         }
+        self.question_the_clock(&mut store)?;
         Ok(store)
+    }
+
+    /// Says so, once, where the computer's clock cannot be right, or was not when the last act was written down: dates decide
+    /// what is used, what has ended and what is to be ordered.
+    fn question_the_clock(&self, store: &mut Store) -> Result<(), CommandError> {
+        if self.clock.is_set() || self.clock_is_questioned.get() {
+            return Ok(());
+        }
+        let now = self.clock.now();
+        if let Some((act, recorded)) = store.reading()?.newest_act()?
+            && recorded > now + CLOCK_IS_WRONG
+        {
+            let shown = |moment| self.clock.wall().shows(moment).format("%Y-%m-%d %H:%M");
+            tracing::warn!(
+                "this computer's clock shows {}, and act {act} was written down at {}, which is later: one of them is \
+                 wrong. Set the clock right before you go on; `stillroom act list` shows what was written, `stillroom \
+                 act undo {act}` takes it back",
+                shown(now),
+                shown(recorded)
+            );
+            self.clock_is_questioned.set(true);
+        }
+        Ok(())
+    }
+
+    /// Says so where a store that is made now would lie in a network folder.
+    pub fn warn_of_network(&self, store: &Path) {
+        if let Some(kind) = network_kind(store) {
+            tracing::warn!("{}", on_the_network(&kind));
+        }
     }
 
     /// Does something in one transaction; `act` reads, asks, decides and writes, and what it returns is committed.

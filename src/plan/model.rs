@@ -60,7 +60,7 @@ index!(
 );
 
 /// Everything the core needs to know of a workshop.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Snapshot {
     /// The home currency.
     pub home: Currency,
@@ -87,7 +87,7 @@ pub struct Snapshot {
 }
 
 /// What steers the reorder list besides the plan.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Hand {
     /// What the maker wants of it, in order of code.
     pub wishes: Vec<Wish>,
@@ -130,7 +130,7 @@ pub struct ListedLine {
 }
 
 /// Something that is kept in stock: a raw material, a packaging item or a premix.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Item {
     /// Its code.
     pub code: String,
@@ -165,7 +165,7 @@ pub struct Item {
 }
 
 /// Highest use rates of a material as the user entered them, by kind of product.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct UseRates {
     /// In what stays on the skin.
     pub leave_on: Option<Percent>,
@@ -174,7 +174,7 @@ pub struct UseRates {
 }
 
 /// How a premix is made.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Premix {
     /// Name of its formula; the newest version counts. `None` in place of the version where there is none.
     pub formula: Option<FormulaId>,
@@ -185,7 +185,7 @@ pub struct Premix {
 }
 
 /// Who sells.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Supplier {
     /// Code.
     pub code: String,
@@ -219,7 +219,7 @@ pub enum Postage {
 }
 
 /// A supplier's pack of an item.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Offer {
     /// Whose.
     pub supplier: SupplierId,
@@ -238,7 +238,7 @@ pub struct Offer {
 }
 
 /// The rate of a currency from a day on.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct DatedRate {
     /// Which currency.
     pub currency: Currency,
@@ -272,7 +272,7 @@ impl LotState {
 }
 
 /// One delivery of one item with one supplier lot number, cost and best-before date.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Lot {
     /// Its code.
     pub code: String,
@@ -297,7 +297,7 @@ pub struct Lot {
 }
 
 /// A line of an order that was placed and has not come yet.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct OpenOrder {
     /// The order's code.
     pub code: String,
@@ -322,7 +322,7 @@ pub struct OpenOrder {
 }
 
 /// One version of a formula.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Formula {
     /// Its name.
     pub code: String,
@@ -333,7 +333,7 @@ pub struct Formula {
 }
 
 /// One ingredient of a formula.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct FormulaLine {
     /// What.
     pub item: ItemId,
@@ -353,7 +353,7 @@ pub enum ProductUse {
 }
 
 /// A formula in a mould or container.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Product {
     /// Code.
     pub code: String,
@@ -382,7 +382,7 @@ pub struct Product {
 }
 
 /// A packaging item of a product.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Packaging {
     /// What.
     pub item: ItemId,
@@ -393,7 +393,7 @@ pub struct Packaging {
 }
 
 /// So much of a product, made on a day.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct PlanEntry {
     /// Its code.
     pub code: String,

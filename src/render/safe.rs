@@ -47,6 +47,9 @@ pub fn doctor(view: &DoctorView) -> String {
     if !view.is_store {
         return text;
     }
+    if let Some(kind) = &view.network {
+        text.push_str(&format!("Careful: {}.\n", on_the_network(kind)));
+    }
     match view.copies.first() {
         None => text.push_str("There is no copy of it: `stillroom backup` makes one.\n"),
         Some(newest) => text.push_str(&format!(
@@ -56,6 +59,15 @@ pub fn doctor(view: &DoctorView) -> String {
         )),
     }
     text
+}
+
+/// What to say of a store in a network folder.
+#[must_use]
+pub fn on_the_network(kind: &str) -> String {
+    format!(
+        "the store lies in a network folder ({kind}), where two programs at once may spoil it: keep it on a disk of this \
+         computer, and let only copies lie there (`[backup] folder` in the settings)"
+    )
 }
 
 /// What is hurt.

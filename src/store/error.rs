@@ -1,12 +1,13 @@
 //! What can go wrong with the store, in words for the maker.
 
+use super::place::network_kind;
 use crate::plan::measure::canonical;
 use crate::plan::money::Currency;
 use crate::plan::quantity::{Quantity, Unit};
 use chrono::NaiveDate;
 use rusqlite::ErrorCode;
 use rusqlite::ffi;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Why the store could not be opened, read or written.
 #[derive(Debug, thiserror::Error)]
@@ -75,6 +76,15 @@ pub enum StoreError {
         /// What SQLite says.
         detail: String,
     },
+    /// The disk does not lock files, as network folders often do not.
+    #[error(
+        "the disk does not lock the store as it must ({detail}), which is usual for network folders: keep the store on a \
+         disk of this computer; copies may lie elsewhere (`stillroom backup FILE`)"
+    )]
+    NoLocks {
+        /// What SQLite says.
+        detail: String,
+    },
     /// The file is damaged, or holds something that this program never writes.
     #[error(
         "the store is damaged ({detail}): keep the file; `stillroom doctor` says what is hurt and how to come back"
@@ -129,6 +139,28 @@ pub enum StoreError {
     Sqlite(#[source] rusqlite::Error),
 }
 
+impl StoreError {
+    /// The same, seen where the store lies: on a network folder that refuses locks SQLite waits in vain, as for another program.
+    #[must_use]
+    pub fn at(self, path: &Path) -> Self {
+        match (self, network_kind(path)) {
+            (Self::Locked, Some(kind)) => Self::NoLocks { detail: format!("{kind}, and no lock was to be had") },
+            (error, _) => error,
+        }
+    }
+}
+
+/// What SQLite answers where a lock, or the shared memory by which locks are told, is refused by the disk.
+const LOCKING: [i32; 7] = [
+    ffi::SQLITE_IOERR_LOCK,
+    ffi::SQLITE_IOERR_RDLOCK,
+    ffi::SQLITE_IOERR_UNLOCK,
+    ffi::SQLITE_IOERR_CHECKRESERVEDLOCK,
+    ffi::SQLITE_IOERR_SHMLOCK,
+    ffi::SQLITE_IOERR_SHMMAP,
+    ffi::SQLITE_IOERR_SHMOPEN,
+];
+
 impl From<rusqlite::Error> for StoreError {
     fn from(error: rusqlite::Error) -> Self {
         let (failure, message) = match &error {
@@ -143,6 +175,8 @@ impl From<rusqlite::Error> for StoreError {
             // The index of the write-ahead log could not grow, the only thing that is not told as a full disk.
             _ if failure.extended_code == ffi::SQLITE_IOERR_SHMSIZE => Self::Full,
             _ if failure.extended_code == ffi::SQLITE_IOERR_SHORT_READ => Self::Corrupt { detail },
+            ErrorCode::FileLockingProtocolFailed => Self::NoLocks { detail },
+            ErrorCode::SystemIoFailure if LOCKING.contains(&failure.extended_code) => Self::NoLocks { detail },
             ErrorCode::SystemIoFailure => Self::Disk { detail },
             ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked => Self::Locked,
             ErrorCode::ReadOnly | ErrorCode::PermissionDenied | ErrorCode::CannotOpen => Self::ReadOnly,

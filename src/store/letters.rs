@@ -7,7 +7,7 @@ use super::codec::Moment;
 use super::error::{Refusal, StoreError};
 use super::load::all;
 use super::{Reading, Writing};
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use rusqlite::{OptionalExtension, Row, params};
 
 /// What has become of a letter.
@@ -116,12 +116,22 @@ const COLUMNS: &str =
     "SELECT letter, message_id, schedule, run_at, sender, recipients, subject, file_stem, state, tries,
     next_try, last_error, may_be_twice, queued_at, sent_at FROM letters";
 
-/// Letters that may be tried at ?1: due, claimed by nobody, and with no earlier letter of their schedule still waiting.
-const READY: &str = "state = 'waiting' AND next_try <= ?1 AND (claimed_until IS NULL OR claimed_until <= ?1)
+/// No try is put off for longer, and no claim lasts longer: what lies further ahead was written by a clock that was wrong.
+const CLOCK_WAS_WRONG: TimeDelta = TimeDelta::hours(25);
+
+/// Letters that may be tried at ?1: due, claimed by nobody, and with no earlier letter of their schedule still waiting. ?2 is
+/// the furthest moment that a right clock can have written.
+const READY: &str = "state = 'waiting' AND (next_try <= ?1 OR next_try > ?2)
+    AND (claimed_until IS NULL OR claimed_until <= ?1 OR claimed_until > ?2)
     AND NOT EXISTS (
         SELECT 1 FROM letters AS earlier
         WHERE earlier.state = 'waiting' AND earlier.schedule = letters.schedule AND earlier.letter < letters.letter
     )";
+
+/// The parameters of [`READY`].
+fn ready_at(now: DateTime<Utc>) -> [Moment; 2] {
+    [Moment(now), Moment(now.checked_add_signed(CLOCK_WAS_WRONG).unwrap_or(now))]
+}
 
 fn letter(row: &Row<'_>) -> rusqlite::Result<LetterRow> {
     let recipients: String = row.get("recipients")?;
@@ -202,7 +212,7 @@ impl Reading<'_> {
     /// Whatever keeps the file from being read.
     pub fn letter_is_ready(&self, now: DateTime<Utc>) -> Result<bool, StoreError> {
         let sql = format!("SELECT 1 FROM letters WHERE {READY} LIMIT 1");
-        let found = self.connection().prepare_cached(&sql)?.query_row([Moment(now)], |_| Ok(())).optional()?;
+        let found = self.connection().prepare_cached(&sql)?.query_row(ready_at(now), |_| Ok(())).optional()?;
         Ok(found.is_some())
     }
 }
@@ -257,7 +267,7 @@ impl Writing<'_> {
         let connection = self.connection();
         let sql = format!("SELECT letter, claimed_by IS NOT NULL FROM letters WHERE {READY} ORDER BY letter LIMIT 1");
         let read = |row: &Row<'_>| Ok((row.get::<_, i64>(0)?, row.get::<_, bool>(1)?));
-        let found = connection.prepare_cached(&sql)?.query_row([Moment(now)], read).optional()?;
+        let found = connection.prepare_cached(&sql)?.query_row(ready_at(now), read).optional()?;
         let Some((number, left_behind)) = found else {
             return Ok(None);
         };

@@ -1,11 +1,12 @@
-//! The last reorder list, and what received orders tell of their suppliers.
+//! The last reorder list, the newest act, and what received orders tell of their suppliers.
 
 use super::bench::STANDS;
-use super::codec::Day;
+use super::codec::{Day, Moment};
 use super::error::StoreError;
 use super::load::all;
 use super::{Reading, Writing};
 use crate::book::{ListRows, ListedRow, ReceivedOrder};
+use chrono::{DateTime, Utc};
 use rusqlite::{OptionalExtension, Row, params};
 
 impl Reading<'_> {
@@ -37,6 +38,16 @@ impl Reading<'_> {
         };
         let plan = self.connection().prepare_cached("SELECT * FROM listed_plan")?.query_row([], read).optional()?;
         Ok(ListRows { lines, ..plan.unwrap_or_default() })
+    }
+
+    /// The newest act, and when it was written down; `None` before the first.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn newest_act(&self) -> Result<Option<(i64, DateTime<Utc>)>, StoreError> {
+        let sql = "SELECT act, recorded_at FROM acts ORDER BY act DESC LIMIT 1";
+        let read = |row: &Row<'_>| Ok((row.get(0)?, row.get::<_, Moment>(1)?.0));
+        Ok(self.connection().prepare_cached(sql)?.query_row([], read).optional()?)
     }
 
     /// Orders of which every line has come in full, nothing was cancelled, and the day they were placed is known; by

@@ -22,6 +22,7 @@ mod lists;
 mod load;
 mod migrate;
 mod open;
+mod place;
 mod rows;
 mod schedules;
 mod take_over;
@@ -40,6 +41,7 @@ pub use genealogy::TraceFrom;
 pub use health::{Checkup, Hurt, examine};
 pub use letters::{Claim, LetterRow, LetterState, NewLetter, Setback};
 pub use migrate::Upgrade;
+pub use place::network_kind;
 pub use schedules::{RunRow, Serving, SnoozeRow};
 
 use crate::book::{Book, Journal, Standing};

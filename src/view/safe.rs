@@ -61,6 +61,8 @@ pub struct DoctorView {
     pub lots: i64,
     /// How many batches.
     pub batches: i64,
+    /// The kind of network folder that the file lies on (`nfs4`, `cifs`); `None` on a disk of this computer.
+    pub network: Option<String>,
     /// What is hurt.
     pub hurts: Vec<HurtView>,
     /// True where every row could be read, so that `export` works.

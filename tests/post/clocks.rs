@@ -1,7 +1,7 @@
 //! Clocks that are wrong and are put right, schedules that are new, renamed or changed.
 
-use crate::server::{Office, Script};
-use crate::shop::{Shop, daily, moment, schedule, text};
+use crate::server::{At, Does, Office, Script};
+use crate::shop::{Shop, daily, ids, moment, schedule, text};
 use chrono::{DateTime, Utc};
 use stillroom::cli::Command as Verb;
 
@@ -86,4 +86,23 @@ fn clocks_in_spring_and_autumn_give_each_day_its_letter() {
     let runs = runs_after(&shop, &autumn.iter().map(String::as_str).collect::<Vec<_>>());
     // What was slept through since spring, as one; and the night of the change.
     assert_eq!(runs[count..], ["2027-10-30T00:30:00Z", "2027-10-31T00:30:00Z"]);
+}
+
+#[test]
+fn a_letter_put_off_by_a_clock_that_was_ahead_goes_out() {
+    // A server that is away the first time, when the clock is a year ahead.
+    let office = Office::open(|number| Script {
+        fault: (number == 0).then_some((At::Greeting, Does::Reply("421 later"))),
+        ..Script::default()
+    });
+    let shop = Shop::new(&daily("daily", "07:30"), office.port);
+    let states = |now: &str| -> Vec<String> {
+        shop.letters(moment(now)).iter().map(|letter| text(letter, "state").to_owned()).collect()
+    };
+    runs_after(&shop, &["2028-03-01T06:30:00Z"]);
+    assert_eq!(states("2028-03-01T06:30:01Z"), ["waiting"]);
+    // Put right: what was put off to a day of next year is tried at once, and not a second time.
+    runs_after(&shop, &["2027-03-01T06:29:00Z", "2027-03-01T06:29:30Z"]);
+    assert_eq!(states("2027-03-01T06:29:31Z"), ["sent"]);
+    assert_eq!(ids(&office).len(), 1);
 }

@@ -1,8 +1,11 @@
 //! Copies, coming back from them, what `doctor` finds, and disks that are full, closed or held.
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test may fail loudly")]
+#![allow(clippy::disallowed_methods, reason = "how long something takes is asked of the computer's own clock")]
 
+mod at_once;
 mod backup;
+mod clock;
 mod disks;
 mod doctor;
 mod restore;
