@@ -5,11 +5,10 @@ use super::changes::Spot;
 use super::error::StoreError;
 use super::load::{all, has_home};
 use super::migrate::{embedded, newest, version};
-use super::open::{APPLICATION_ID, begins_as_a_store, tables_in};
+use super::open::{APPLICATION_ID, begins_as_a_store, tables_in, ten_seconds};
 use super::{Reading, laws};
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 use std::path::Path;
-use std::time::Duration;
 
 /// Of one law no more breaches are told than this: a hurt page can break a law for every lot.
 const MOST_BREACHES: usize = 20;
@@ -78,7 +77,7 @@ pub fn examine(path: &Path) -> Result<Checkup, StoreError> {
 fn look_through(path: &Path, checkup: &mut Checkup) -> Result<(), StoreError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let mut connection = Connection::open_with_flags(path, flags)?;
-    connection.busy_timeout(Duration::from_secs(5))?;
+    connection.busy_handler(Some(ten_seconds))?;
     connection.pragma_update(None, "trusted_schema", false)?;
     let transaction = Transaction::new(&mut connection, TransactionBehavior::Deferred)?;
     let id: i64 = transaction.query_row("PRAGMA application_id", [], |row| row.get(0))?;

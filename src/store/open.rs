@@ -20,16 +20,23 @@ const MAGIC: &[u8; 16] = b"SQLite format 3\0";
 
 /// How a store is opened: a test shortens the wait and brings migrations of its own.
 pub(super) struct Terms {
-    /// How long to wait for another program's write.
-    pub(super) busy_timeout: Duration,
+    /// Waits a little for another program's write; false where it has waited often enough, and gives up.
+    pub(super) wait: fn(i32) -> bool,
     /// All migrations, in any order.
     pub(super) migrations: Vec<Migration>,
 }
 
 impl Default for Terms {
     fn default() -> Self {
-        Self { busy_timeout: Duration::from_secs(5), migrations: embedded() }
+        Self { wait: ten_seconds, migrations: embedded() }
     }
+}
+
+/// Looks a hundred times a second whether the other one has written. SQLite's own wait looks ever more seldom, down to ten
+/// times a second: where many write, one that is unlucky may then miss every gap.
+pub(super) fn ten_seconds(looks: i32) -> bool {
+    std::thread::sleep(Duration::from_millis(10));
+    looks < 1_000
 }
 
 /// What stands at a path.
@@ -144,8 +151,8 @@ pub(super) fn tables_in(connection: &Connection) -> Result<i64, StoreError> {
 }
 
 fn connect(path: &Path, terms: &Terms, flags: OpenFlags) -> Result<Connection, StoreError> {
-    let connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
-    connection.busy_timeout(terms.busy_timeout)?;
+    let mut connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
+    connection.busy_handler(Some(terms.wait))?;
     // An import uses about thirty statements again and again.
     connection.set_prepared_statement_cache_capacity(64);
     Ok(connection)
