@@ -12,7 +12,6 @@ use crate::plan::quantity::{Quantity, Unit};
 use refinery::Migration;
 use rusqlite::Connection;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 use tempfile::TempDir;
 
 fn place() -> (TempDir, PathBuf) {

@@ -65,6 +65,7 @@ fn every_one() -> Vec<Scene> {
         Scene::new("act undo", "act undo", worked),
         Scene::new("plan repeat", "plan repeat E55 --every week --times 4", worked),
         Scene::new("order place", "order place dunmarch", example),
+        Scene::new("reorder, which keeps its list", "reorder", example),
         Scene::new("lot write-off", "lot write-off L2606-1 --reason rancid", worked),
         Scene::new("pieces", "pieces leave B-2027-0001 3 --as gift --reason neighbours", worked),
         Scene::new("import over", "import more", |folder| {
