@@ -25,9 +25,9 @@ pub struct Cli {
     /// What holds for every command.
     #[command(flatten)]
     pub common: Common,
-    /// What to do.
+    /// What to do; nothing: look at the day or, where there is no workshop yet, begin one
     #[command(subcommand)]
-    pub command: Command,
+    pub command: Option<Command>,
 }
 
 /// What holds for every command.
@@ -53,6 +53,8 @@ pub struct Common {
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Begin: a few questions, the settings with their comments, and an empty store
+    Init(Init),
     /// Make the example workshop in a new folder and show its month
     Demo(Demo),
     /// Read materials, suppliers, lots, formulas and the plan from CSV files, folders or XLSX workbooks
@@ -140,6 +142,20 @@ pub enum Command {
     Doctor(Doctor),
 }
 
+/// Arguments of `init`. What is left out is asked for in a terminal.
+#[derive(Debug, Default, Args)]
+pub struct Init {
+    /// The currency in which the workshop counts (ISO 4217)
+    #[arg(long, value_name = "CODE")]
+    pub currency: Option<String>,
+    /// The workshop's time zone: a name of the IANA list
+    #[arg(long, value_name = "ZONE")]
+    pub time_zone: Option<String>,
+    /// To whom letters go; empty for nobody yet
+    #[arg(long, value_name = "ADDRESS")]
+    pub to: Option<String>,
+}
+
 /// Arguments of `demo`.
 #[derive(Debug, Args)]
 pub struct Demo {
@@ -152,11 +168,17 @@ pub struct Demo {
 #[derive(Debug, Args)]
 pub struct Today {
     /// How many days ahead to look for what is not due yet
-    #[arg(long, value_name = "DAYS", default_value_t = 7, value_parser = clap::value_parser!(u32).range(..=366))]
+    #[arg(long, value_name = "DAYS", default_value_t = Today::default().days, value_parser = clap::value_parser!(u32).range(..=366))]
     pub days: u32,
     /// Where it is written besides
     #[command(flatten)]
     pub files: Files,
+}
+
+impl Default for Today {
+    fn default() -> Self {
+        Self { days: 7, files: Files::default() }
+    }
 }
 
 /// Arguments of `import`.

@@ -1,16 +1,15 @@
 //! `allocate`: which lots the plan takes for what.
 
-use super::session::{Session, find};
+use super::names::{entries, find};
+use super::session::Session;
 use crate::cli::Allocate;
 use crate::error::CommandError;
-use crate::plan::model::EntryId;
 use crate::render::allocate as render;
 use crate::view::allocate::allocate;
 
 pub fn run(session: &Session, arguments: &Allocate) -> Result<String, CommandError> {
     let (snapshot, outlook) = session.outlook(arguments.through)?;
-    let entries = snapshot.entries.iter().enumerate().map(|(place, entry)| (entry.code.as_str(), EntryId::new(place)));
-    let only = arguments.why.as_deref().map(|code| find("plan entry", code, entries)).transpose()?;
+    let only = arguments.why.as_deref().map(|code| find("plan entry", code, entries(&snapshot))).transpose()?;
     let view = allocate(&snapshot, &outlook, only);
     let entry = only.map(|entry| snapshot.entry(entry).code.as_str());
     session.answer(&view, |screen| render::terminal(&view, entry, screen))

@@ -1,7 +1,8 @@
 //! `batch`: what was made, what went into it, what it cost and what is left of it.
 
+use super::names::{batch_names, find};
 use super::report::show as answer;
-use super::session::{Session, find, home_money};
+use super::session::{Session, home_money};
 use super::trace::gone;
 use crate::book::Book;
 use crate::book::link::link;
@@ -60,7 +61,7 @@ fn show(session: &Session, number: &str, files: &Files) -> Result<String, Comman
     let mut store = session.open()?;
     let reading = store.reading()?;
     let batches = reading.batches()?;
-    let row = find("batch", number, batches.iter().map(|row| (row.batch.as_str(), row)))?;
+    let row = find("batch", number, batches.iter().map(|row| (batch_names(row), row)))?;
     let book = reading.book()?;
     let snapshot = link(&book, reading.home()?, &reading.standings()?)?;
     let facts = Facts::of(&book, &snapshot);

@@ -1,6 +1,7 @@
 //! `count`: what a lot really holds, with the reason for the difference.
 
-use super::session::{Session, find, quantity, words};
+use super::names::{find, lot_names};
+use super::session::{Session, quantity, words};
 use crate::cli::Count;
 use crate::error::CommandError;
 use crate::plan::quantity::{Quantity, Unit};
@@ -12,7 +13,7 @@ pub fn run(session: &Session, arguments: &Count) -> Result<String, CommandError>
     let mut store = session.open()?;
     let writing = store.writing()?;
     let book = writing.book()?;
-    let lot = find("lot", &arguments.lot, book.lots.iter().map(|row| (row.lot.as_str(), row)))?;
+    let lot = find("lot", &arguments.lot, book.lots.iter().map(|row| (lot_names(row), row)))?;
     let material = book.materials.iter().find(|row| row.code == lot.material);
     let unit = material.map_or(Unit::Milligram, |row| row.unit);
     let counted = quantity(&arguments.amount, unit, material.and_then(|row| row.density))?;

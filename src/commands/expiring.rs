@@ -1,7 +1,8 @@
 //! `expiring`: what ends within the horizon, who will still use a lot, and what could be made of what is at risk.
 
+use super::names::find;
 use super::report::show;
-use super::session::{Session, find};
+use super::session::Session;
 use crate::cli::Expiring;
 use crate::error::CommandError;
 use crate::plan::rescue::{RescueSettings, rescue};
@@ -69,7 +70,11 @@ pub fn report(session: &Session, through: Option<NaiveDate>) -> Result<Report, C
 
 fn reasons(session: &Session, through: Option<NaiveDate>, code: &str) -> Result<Report, CommandError> {
     let (snapshot, outlook) = session.outlook(through)?;
-    let lots = snapshot.lots.iter().enumerate().map(|(place, lot)| (lot.code.as_str(), place));
+    let lots = snapshot
+        .lots
+        .iter()
+        .enumerate()
+        .map(|(place, lot)| ([lot.code.as_str(), &snapshot.item(lot.item).code], place));
     let place = find("lot with anything in it", code, lots)?;
     let view = view::reasons(&snapshot, &outlook, place);
     Ok(Report::new(&view, render::reasons(&view))?.rows(&["uses"], &["date", "entry", "product", "amount", "unit"]))

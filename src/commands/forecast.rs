@@ -1,7 +1,8 @@
 //! `forecast`: the days ahead, and what is behind a material's figures.
 
+use super::names::find;
 use super::report::show;
-use super::session::{Session, find};
+use super::session::Session;
 use crate::cli::Forecast;
 use crate::error::CommandError;
 use crate::plan::model::ItemId;
@@ -35,7 +36,8 @@ pub fn report(session: &Session, through: Option<NaiveDate>) -> Result<Report, C
 
 fn reasons(session: &Session, through: Option<NaiveDate>, code: &str) -> Result<Report, CommandError> {
     let (snapshot, outlook) = session.outlook(through)?;
-    let items = snapshot.items.iter().enumerate().map(|(place, item)| (item.code.as_str(), ItemId::new(place)));
+    let items =
+        snapshot.items.iter().enumerate().map(|(place, item)| ([item.code.as_str(), &item.name], ItemId::new(place)));
     let id = find("material or premix", code, items)?;
     let Some(view) = view::reasons(&snapshot, &outlook, id) else {
         return Err(CommandError::input(format!("{code} is marked as always at hand, so it has no forecast")));

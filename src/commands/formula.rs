@@ -1,6 +1,7 @@
 //! `formula`: the formulas and their versions, looked over, side by side, and carried on as a new version.
 
-use super::session::{Session, find, snapshot};
+use super::names::find;
+use super::session::{Session, snapshot};
 use crate::book::Book;
 use crate::book::rows::FormulaLineRow;
 use crate::book::versions::version_order;
@@ -45,7 +46,7 @@ pub fn run(session: &Session, what: &Formula) -> Result<String, CommandError> {
 /// The version that is named, or the newest.
 fn version(snapshot: &Snapshot, formula: &str, wanted: Option<&str>) -> Result<FormulaId, CommandError> {
     let codes: BTreeSet<&str> = snapshot.formulas.iter().map(|formula| formula.code.as_str()).collect();
-    let code = find("formula", formula, codes.iter().map(|code| (*code, *code))).map_err(|error| {
+    let code = find("formula", formula, codes.iter().map(|code| ([*code], *code))).map_err(|error| {
         let product = snapshot.products.iter().find(|product| product.code.eq_ignore_ascii_case(formula));
         match product.and_then(|product| product.formula) {
             Some(id) => error.hint(format!("that product is made to {}", snapshot.formulas[id.index()].code)),
@@ -143,7 +144,7 @@ fn named_anew<'a>(
 ) -> Result<(&'a str, &'a str, String), CommandError> {
     let standing = book.formula_lines.iter().filter(|row| !row.withdrawn);
     let codes: BTreeSet<&str> = standing.map(|row| row.formula.as_str()).collect();
-    let formula = find("formula", formula, codes.iter().map(|code| (*code, *code)))?;
+    let formula = find("formula", formula, codes.iter().map(|code| ([*code], *code)))?;
     let of_formula = || book.formula_lines.iter().filter(|row| row.formula == formula);
     let newest = |rows: &mut dyn Iterator<Item = &'a FormulaLineRow>| {
         rows.map(|row| row.version.as_str()).max_by(|left, right| version_order(left, right)).unwrap_or_default()

@@ -1,6 +1,7 @@
 //! `lot`: what happens to a lot between its receipt and its end.
 
-use super::session::{Session, find, quantity, words};
+use super::names::{find, lot_names};
+use super::session::{Session, quantity, words};
 use crate::book::Book;
 use crate::book::rows::LotRow;
 use crate::cli::Lot;
@@ -152,7 +153,7 @@ fn act(
 }
 
 fn find_lot<'a>(book: &'a Book, code: &str) -> Result<&'a LotRow, CommandError> {
-    find("lot", code, book.lots.iter().map(|row| (row.lot.as_str(), row)))
+    find("lot", code, book.lots.iter().map(|row| (lot_names(row), row)))
 }
 
 fn show(session: &Session, code: &str) -> Result<String, CommandError> {

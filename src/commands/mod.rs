@@ -17,10 +17,12 @@ mod export;
 mod forecast;
 mod formula;
 mod import;
+mod init;
 mod lot;
 mod mail;
 mod make;
 mod month;
+mod names;
 mod order;
 mod order_letter;
 mod outbox;
@@ -48,17 +50,21 @@ mod weigh;
 mod wish;
 mod write_offs;
 
-use crate::cli::{Cli, Command};
+use crate::cli::{Cli, Command, Init, Today};
 use crate::error::CommandError;
 use crate::render::table::Screen;
+use session::Session;
 
 /// Runs a command.
 ///
 /// # Errors
 /// [`CommandError`] with what went wrong and what to do next.
 pub fn run(cli: Cli, screen: Screen) -> Result<String, CommandError> {
-    let session = session::Session::begin(cli.common, screen)?;
-    match cli.command {
+    let begins = matches!(cli.command, Some(Command::Init(_)) | None);
+    let session = Session::begin(cli.common, screen, begins)?;
+    let Some(command) = cli.command else { return without_a_word(&session) };
+    match command {
+        Command::Init(arguments) => init::run(&session, &arguments),
         Command::Demo(arguments) => demo::run(&session, &arguments),
         Command::Import(arguments) => import::run(&session, &arguments),
         Command::Export(arguments) => export::run(&session, &arguments),
@@ -97,4 +103,17 @@ pub fn run(cli: Cli, screen: Screen) -> Result<String, CommandError> {
         Command::Restore(arguments) => restore::run(&session, &arguments),
         Command::Doctor(arguments) => doctor::run(&session, &arguments),
     }
+}
+
+/// The program called without a word: the day, or the beginning where there is no workshop yet.
+fn without_a_word(session: &Session) -> Result<String, CommandError> {
+    if session.store_file()?.exists() {
+        return today::run(session, &Today::default());
+    }
+    if session.can_ask {
+        return init::run(session, &Init::default());
+    }
+    Err(CommandError::input(format!("there is no workshop yet at {}", session.store_file()?.display())).hint(
+        "`stillroom init` begins one, `stillroom demo` shows an example, `stillroom --help` lists what can be done",
+    ))
 }

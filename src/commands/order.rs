@@ -1,8 +1,9 @@
 //! `order`: a proposal becomes an order, orders are listed, and what has not come is cancelled.
 
+use super::names::find;
 use super::order_letter;
 use super::reorder::Proposal;
-use super::session::{Session, find};
+use super::session::Session;
 use crate::book::rows::OrderRow;
 use crate::cli::Order;
 use crate::error::CommandError;
@@ -110,7 +111,11 @@ fn choose<'a>(
     let known = proposal.snapshot.suppliers.iter().enumerate();
     let mut chosen = Vec::new();
     for code in suppliers {
-        let place = find("supplier", code, known.clone().map(|(place, supplier)| (supplier.code.as_str(), place)))?;
+        let place = find(
+            "supplier",
+            code,
+            known.clone().map(|(place, supplier)| ([supplier.code.as_str(), &supplier.name], place)),
+        )?;
         let of_supplier = orders.iter().filter(|order| order.supplier.index() == place);
         let first = of_supplier.min_by_key(|order| order.order_on).ok_or_else(|| {
             CommandError::input(format!("no order to {code} is proposed"))
@@ -156,7 +161,8 @@ fn cancel(session: &Session, order: &str) -> Result<String, CommandError> {
     let mut store = session.open()?;
     let writing = store.writing()?;
     let book = writing.book()?;
-    let code = find("order", order, book.orders.iter().map(|row| (row.order.as_str(), row.order.as_str())))?;
+    let code =
+        find("order", order, book.orders.iter().map(|row| ([row.order.as_str(), &row.supplier], row.order.as_str())))?;
     writing.cancel_order(code, &session.stamp())?;
     writing.commit()?;
     session.answer(&json!({ "order": code, "cancelled": true }), |_| {

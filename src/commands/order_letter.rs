@@ -1,9 +1,10 @@
 //! Letters to suppliers: drafts for the maker to look over and send. One that she wants to go out by itself, because the
 //! settings name the supplier, is queued in the outbox when the order is placed.
 
+use super::names::find;
 use super::reorder::Proposal;
 use super::report::own_templates;
-use super::session::{Session, find};
+use super::session::Session;
 use crate::error::CommandError;
 use crate::post::address::Mailbox;
 use crate::post::folder::lay_down;
@@ -91,7 +92,7 @@ fn chosen(session: &Session, subjects: &[String]) -> Result<Vec<OrderLetterView>
         let proposal = Proposal::find(session, snapshot, None, None)?;
         let orders = &proposal.listing.plan.orders;
         let known = proposal.snapshot.suppliers.iter().enumerate();
-        let known = known.map(|(place, supplier)| (supplier.code.as_str(), place));
+        let known = known.map(|(place, supplier)| ([supplier.code.as_str(), &supplier.name], place));
         let mut wanted = Vec::new();
         for code in rest {
             wanted.push(find("order or supplier", code, known.clone())?);

@@ -1,6 +1,7 @@
 //! `pieces`: finished pieces that are here, leave, or are counted.
 
-use super::session::{Session, find, words};
+use super::names::{batch_names, find};
+use super::session::{Session, words};
 use crate::book::rows::PieceKind;
 use crate::cli::{Leaving, Pieces};
 use crate::error::CommandError;
@@ -71,5 +72,5 @@ fn leave(
 
 fn known(reading: &Reading<'_>, batch: &str) -> Result<String, CommandError> {
     let batches = reading.batches()?;
-    find("batch", batch, batches.iter().map(|row| (row.batch.as_str(), row.batch.clone())))
+    find("batch", batch, batches.iter().map(|row| (batch_names(row), row.batch.clone())))
 }

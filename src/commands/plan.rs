@@ -1,6 +1,7 @@
 //! `plan`: list, add, move, repeat and drop plan entries.
 
-use super::session::{Session, find, words};
+use super::names::find;
+use super::session::{Session, words};
 use crate::book::Book;
 use crate::book::rows::{PlanRow, ProductRow};
 use crate::cli::{Every, Plan, When};
@@ -102,7 +103,11 @@ fn too_late(row: &PlanRow, products: &[ProductRow], today: NaiveDate) -> Option<
 }
 
 fn planned<'a>(book: &'a Book, entry: &str) -> Result<&'a PlanRow, CommandError> {
-    find("plan entry that is still to be made", entry, book.plan.iter().map(|row| (row.entry.as_str(), row)))
+    find(
+        "plan entry that is still to be made",
+        entry,
+        book.plan.iter().map(|row| ([row.entry.as_str(), &row.product], row)),
+    )
 }
 
 fn add(
@@ -113,7 +118,7 @@ fn add(
     when: When,
     entry: Option<&str>,
 ) -> Result<Done, CommandError> {
-    let product = find("product", product, book.products.iter().map(|row| (row.code.as_str(), row)))?;
+    let product = find("product", product, book.products.iter().map(|row| ([row.code.as_str(), &row.name], row)))?;
     let amount =
         typed_plan_amount(amount, product).map_err(|(problem, remedy)| CommandError::input(problem).hint(remedy))?;
     let entry = match entry {

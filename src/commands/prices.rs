@@ -1,7 +1,8 @@
 //! `prices`: what a material has cost, by supplier; or of which materials the price has changed.
 
+use super::names::find;
 use super::report::show;
-use super::session::{Session, find, home_money};
+use super::session::{Session, home_money};
 use crate::book::link::link;
 use crate::book::rows::LotRow;
 use crate::cli::Prices;
@@ -29,7 +30,8 @@ fn of_material(session: &Session, code: &str) -> Result<Report, CommandError> {
     let mut store = session.open()?;
     let reading = store.reading()?;
     let snapshot = link(&reading.book()?, reading.home()?, &reading.standings()?)?;
-    let items = snapshot.items.iter().enumerate().map(|(place, item)| (item.code.as_str(), ItemId::new(place)));
+    let items =
+        snapshot.items.iter().enumerate().map(|(place, item)| ([item.code.as_str(), &item.name], ItemId::new(place)));
     let id = find("material", code, items)?;
     let history = History::of(&reading, &snapshot, id, today)?;
     let mut view = prices(snapshot.home, snapshot.item(id), &history.suppliers);

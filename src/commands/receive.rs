@@ -1,6 +1,7 @@
 //! `receive`: a parcel, or goods without an order, become lots.
 
-use super::session::{Session, find, quantity, words};
+use super::names::find;
+use super::session::{Session, quantity, words};
 use crate::book::Book;
 use crate::book::rows::{LotRow, MaterialRow, OrderRow};
 use crate::cli::{Receive, date};
@@ -85,7 +86,11 @@ impl Work<'_> {
         let arguments = self.arguments;
         let orders = &self.book.orders;
         if let Some(order) = &arguments.order {
-            let code = find("order", order, orders.iter().map(|row| (row.order.as_str(), row.order.clone())))?;
+            let code = find(
+                "order",
+                order,
+                orders.iter().map(|row| ([row.order.as_str(), &row.supplier], row.order.clone())),
+            )?;
             return Ok(Some(code));
         }
         if arguments.material.is_some() || arguments.amount.is_some() || !self.session.can_ask {
@@ -135,12 +140,12 @@ impl Work<'_> {
             return Err(CommandError::input(format!("nothing of order {code} is still to come")));
         }
         if let Some(material) = &self.arguments.material {
-            let open = lines.iter().map(|row| (row.material.as_str(), row.material.clone()));
+            let open = lines.iter().map(|row| ([row.material.as_str()], row.material.clone()));
             let wanted = find("open line of this order for", material, open)?;
             lines.retain(|row| row.material == wanted);
         }
         if let Some(pack) = &self.arguments.pack {
-            let open = lines.clone().into_iter().map(|row| (row.pack_text.as_str(), row.pack));
+            let open = lines.clone().into_iter().map(|row| ([row.pack_text.as_str()], row.pack));
             let wanted = find("open line of this order with packs of", pack, open)?;
             lines.retain(|row| row.pack == wanted);
         }
@@ -201,7 +206,7 @@ impl Work<'_> {
         let arguments = self.arguments;
         let materials = &self.book.materials;
         let material = match &arguments.material {
-            Some(code) => find("material", code, materials.iter().map(|row| (row.code.as_str(), row)))?,
+            Some(code) => find("material", code, materials.iter().map(|row| ([row.code.as_str(), &row.name], row)))?,
             None if !self.session.can_ask => {
                 return Err(CommandError::input("what came is not said")
                     .hint("stillroom receive ORDER, or: stillroom receive --material CODE --amount \"500 g\""));
@@ -215,7 +220,7 @@ impl Work<'_> {
         let text =
             self.session.or_ask(arguments.amount.as_deref(), "--amount", "How much came (500 g, 24 pcs)?", None)?;
         let amount = quantity(&text, material.unit, material.density)?;
-        let suppliers = self.book.suppliers.iter().map(|row| (row.code.as_str(), row));
+        let suppliers = self.book.suppliers.iter().map(|row| ([row.code.as_str(), &row.name], row));
         let supplier = arguments.supplier.as_deref().map(|code| find("supplier", code, suppliers)).transpose()?;
         let currency = supplier.map_or(self.writing.home()?, |row| row.currency);
         let lot = self.lot(&material.code, amount, supplier.map_or("", |row| &row.code), None, currency)?;

@@ -1,7 +1,8 @@
 //! `reorder`: what to order, from whom, in which packs, by which day.
 
+use super::names::find;
 use super::report::show;
-use super::session::{Session, find};
+use super::session::Session;
 use super::wish::{budget, preference, target};
 use crate::book::{ListRows, ListedRow};
 use crate::cli::Reorder;
@@ -37,7 +38,7 @@ pub fn run(session: &Session, arguments: &Reorder) -> Result<String, CommandErro
     let mut view = proposal.view();
     if let Some(code) = &arguments.why {
         let bought = proposal.snapshot.items.iter().enumerate().filter(|(_, item)| item.premix.is_none());
-        let items = bought.map(|(place, item)| (item.code.as_str(), (ItemId::new(place), item)));
+        let items = bought.map(|(place, item)| ([item.code.as_str(), &item.name], (ItemId::new(place), item)));
         let (id, item) = find("material", code, items)?;
         keep_only(&mut view, &item.code);
         view.hand.offers = Some(proposal.hand().offers_of(id));

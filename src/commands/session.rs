@@ -37,6 +37,9 @@ pub struct Session {
     /// What was answered already, so that nothing is asked twice.
     pub(super) answers: RefCell<Answers>,
     store: Option<PathBuf>,
+    /// True where the store was named with the command or in the environment.
+    store_is_named: bool,
+    settings: Option<PathBuf>,
     /// True once the clock was found to be wrong and that was said.
     clock_is_questioned: Cell<bool>,
 }
@@ -45,34 +48,46 @@ pub struct Session {
 const CLOCK_IS_WRONG: TimeDelta = TimeDelta::hours(25);
 
 impl Session {
-    /// Reads the settings.
+    /// Reads the settings. Where the workshop only begins, a file that is named for them need not be there yet.
     ///
     /// # Errors
     /// Where the settings are wrong.
-    pub fn begin(common: Common, screen: Screen) -> Result<Self, CommandError> {
+    pub fn begin(common: Common, screen: Screen, begins: bool) -> Result<Self, CommandError> {
         let folders = Folders::of_platform();
         let variable = |name| std::env::var_os(name).map(PathBuf::from);
         let place = config_place(common.config.as_deref(), variable(CONFIG_VARIABLE).as_deref(), &folders);
-        let config = match place {
-            Some(place) => read(&place, &folders)?,
+        let config = match &place {
+            Some(place) if begins && !place.path.exists() => Config::default(),
+            Some(place) => read(place, &folders)?,
             None => Config::default(),
         };
         let store = store_path(common.store.as_deref(), variable(STORE_VARIABLE).as_deref(), &config, &folders);
+        let store_is_named = common.store.is_some() || variable(STORE_VARIABLE).is_some();
+        let settings = place.map(|place| place.path);
         let clock = Clock::new(common.as_of, config.time_zone);
         let can_ask = !common.json && std::io::stdin().is_terminal() && std::io::stderr().is_terminal();
         let answers = RefCell::default();
         let clock_is_questioned = Cell::new(false);
-        Ok(Self { config, clock, screen, json: common.json, can_ask, answers, store, clock_is_questioned })
+        let json = common.json;
+        Ok(Self { config, clock, screen, json, can_ask, answers, store, store_is_named, settings, clock_is_questioned })
     }
 
     /// A session on the store and day of an example, with settings as they come: no letter leaves the house.
     pub fn example(&self, store: PathBuf, day: NaiveDate) -> Self {
         let config = Config::default();
         let clock = Clock::new(Some(AsOf::Day(day)), config.time_zone);
-        let answers = RefCell::default();
-        let clock_is_questioned = Cell::new(false);
-        let (store, screen, json) = (Some(store), self.screen, self.json);
-        Self { config, clock, store, screen, json, can_ask: false, answers, clock_is_questioned }
+        Self {
+            config,
+            clock,
+            screen: self.screen,
+            json: self.json,
+            can_ask: false,
+            answers: RefCell::default(),
+            store: Some(store),
+            store_is_named: true,
+            settings: None,
+            clock_is_questioned: Cell::new(false),
+        }
     }
 
     /// The same session, with a clock that goes on.
@@ -87,6 +102,22 @@ impl Session {
     pub fn store_file(&self) -> Result<&Path, CommandError> {
         self.store.as_deref().ok_or_else(|| {
             CommandError::input("this computer has no usual folder for data").hint("name the store with --store FILE")
+        })
+    }
+
+    /// True where the store was named with the command or in the environment, and not by the settings.
+    pub fn store_is_named(&self) -> bool {
+        self.store_is_named
+    }
+
+    /// The file of the settings, whether it is there or not.
+    ///
+    /// # Errors
+    /// Where none is named and the platform has no folder for it.
+    pub fn settings_file(&self) -> Result<PathBuf, CommandError> {
+        self.settings.clone().ok_or_else(|| {
+            CommandError::input("this computer has no usual folder for settings")
+                .hint("name the file with --config FILE")
         })
     }
 
@@ -254,30 +285,6 @@ pub fn snapshot(reading: &Reading<'_>) -> Result<Snapshot, CommandError> {
     }
     remember(&mut snapshot, &reading.last_list()?, &reading.received_orders()?);
     Ok(snapshot)
-}
-
-/// The one thing of a kind with this code, in any case.
-///
-/// # Errors
-/// Where there is none; names those that begin alike.
-pub fn find<'a, T>(
-    what: &str,
-    code: &str,
-    things: impl Iterator<Item = (&'a str, T)> + Clone,
-) -> Result<T, CommandError> {
-    let wanted = code.to_lowercase();
-    let found = things.clone().find(|(candidate, _)| *candidate == code);
-    if let Some((_, thing)) = found.or_else(|| things.clone().find(|(candidate, _)| candidate.to_lowercase() == wanted))
-    {
-        return Ok(thing);
-    }
-    let alike: Vec<&str> = things
-        .map(|(candidate, _)| candidate)
-        .filter(|candidate| candidate.to_lowercase().contains(&wanted))
-        .take(5)
-        .collect();
-    let error = CommandError::input(format!("there is no {what} {code:?}"));
-    Err(if alike.is_empty() { error } else { error.hint(format!("did you mean {}?", alike.join(", "))) })
 }
 
 /// An amount that was typed, in the unit of its item.

@@ -1,7 +1,8 @@
 //! `stocktake sheet`: the counting sheet, to print or to fill in.
 
+use super::names::find;
 use super::page::{write_new, write_page};
-use super::session::{Session, find};
+use super::session::Session;
 use crate::error::CommandError;
 use crate::render::counting as render;
 use crate::view::counting::counting;
@@ -23,7 +24,7 @@ pub fn counting_sheet(
     let places: BTreeSet<&str> =
         snapshot.lots.iter().map(|lot| lot.place.as_str()).filter(|name| !name.is_empty()).collect();
     let place = match place {
-        Some(place) => Some(find("lot in the place", place, places.iter().map(|name| (*name, *name)))?),
+        Some(place) => Some(find("lot in the place", place, places.iter().map(|name| ([*name], *name)))?),
         None => None,
     };
     let view = counting(&snapshot, session.clock.today(), place, amounts);
@@ -65,7 +66,7 @@ mod tests {
             json,
             verbose: 0,
         };
-        let session = Session::begin(common, Screen::default()).unwrap();
+        let session = Session::begin(common, Screen::default(), false).unwrap();
         let files = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/workshop");
         let import = Import { paths: vec![files], dry_run: false, currency: None };
         crate::commands::import::run(&session, &import).unwrap();

@@ -1,6 +1,7 @@
 //! `snooze`: a material or lot is kept out of the news until a day.
 
-use super::session::{Session, find, words};
+use super::names::find;
+use super::session::{Session, words};
 use crate::cli::Snooze;
 use crate::error::CommandError;
 use crate::render::amounts::day;
@@ -39,10 +40,10 @@ fn begin(session: &Session, arguments: &Snooze, subject: &str) -> Result<String,
     let mut store = session.open()?;
     let writing = store.writing()?;
     let book = writing.book()?;
-    let materials = book.materials.iter().map(|row| row.code.as_str());
-    let codes = materials.chain(book.lots.iter().map(|row| row.lot.as_str()));
-    let codes: Vec<&str> = codes.chain(book.orders.iter().map(|row| row.order.as_str())).collect();
-    let subject = find("material or lot", subject, codes.iter().map(|code| (*code, *code)))?.to_owned();
+    let materials = book.materials.iter().map(|row| ([row.code.as_str(), &row.name], &row.code));
+    let lots = book.lots.iter().map(|row| ([row.lot.as_str(), &row.supplier_lot], &row.lot));
+    let orders = book.orders.iter().map(|row| ([row.order.as_str(), ""], &row.order));
+    let subject = find("material, lot or order", subject, materials.chain(lots).chain(orders))?.to_owned();
     writing.snooze(&SnoozeRow { subject: subject.clone(), until, since: today, reason: reason.clone() })?;
     writing.commit()?;
     session.answer(&json!({ "subject": subject, "until": until, "reason": reason }), |_| {
@@ -55,7 +56,8 @@ fn end(session: &Session, subject: &str) -> Result<String, CommandError> {
     let mut store = session.open()?;
     let writing = store.writing()?;
     let rows = writing.snoozes()?;
-    let subject = find("silence about", subject, rows.iter().map(|row| (row.subject.as_str(), row.subject.as_str())))?;
+    let subject =
+        find("silence about", subject, rows.iter().map(|row| ([row.subject.as_str()], row.subject.as_str())))?;
     writing.end_snooze(subject)?;
     writing.commit()?;
     session.answer(&json!({ "subject": subject, "until": null }), |_| {

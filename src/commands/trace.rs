@@ -1,8 +1,9 @@
 //! `trace`: from a lot, or all that came under a supplier's lot number, to every batch and piece; from a batch back to
 //! every lot.
 
+use super::names::find;
 use super::page::write_page;
-use super::session::{Session, find};
+use super::session::Session;
 use crate::book::link::link;
 use crate::book::rows::{LotRow, PieceKind, PieceRow};
 use crate::book::{Book, Genealogy as Links, Standing};
@@ -69,7 +70,7 @@ impl Subject {
         let batches = reading.batches()?;
         let lots: BTreeSet<&str> = book.lots.iter().flat_map(|row| [row.lot.as_str(), &row.supplier_lot]).collect();
         let codes =
-            batches.iter().map(|row| (row.batch.as_str(), Some(row))).chain(lots.iter().map(|code| (*code, None)));
+            batches.iter().map(|row| ([row.batch.as_str()], Some(row))).chain(lots.iter().map(|code| ([*code], None)));
         let batch = find("lot, supplier's lot number or batch", typed.trim(), codes)?;
         match batch {
             Some(batch) if batch.undone => Err(CommandError::input(format!(

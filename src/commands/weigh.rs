@@ -1,7 +1,8 @@
 //! `weigh`: the weighing sheet of a plan entry.
 
+use super::names::{entries, find};
 use super::report::show;
-use super::session::{Session, find};
+use super::session::Session;
 use crate::cli::Weigh;
 use crate::error::CommandError;
 use crate::plan::model::{EntryId, Snapshot};
@@ -13,12 +14,7 @@ use crate::view::weigh::weigh;
 
 pub fn run(session: &Session, arguments: &Weigh) -> Result<String, CommandError> {
     let (snapshot, outlook) = session.outlook(None)?;
-    let entries = snapshot.entries.iter().enumerate().map(|(place, entry)| (entry.code.as_str(), EntryId::new(place)));
-    let id =
-        find("plan entry that is still to be made", &arguments.entry, entries).map_err(|error| match error.hint {
-            None => error.hint("`stillroom plan list` shows what is planned, `stillroom batch list` what was made"),
-            Some(_) => error,
-        })?;
+    let id = find("plan entry that is still to be made", &arguments.entry, entries(&snapshot))?;
     show(session, &sheet(session, &snapshot, &outlook, id)?, &arguments.files)
 }
 

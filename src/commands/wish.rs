@@ -1,6 +1,7 @@
 //! `wish`: what the maker wants of every reorder list is kept, listed and lifted.
 
-use super::session::{Session, find, words};
+use super::names::find;
+use super::session::{Session, words};
 use crate::book::rows::{WishKind, WishRow};
 use crate::cli::Wish;
 use crate::error::CommandError;
@@ -65,8 +66,8 @@ fn lift(session: &Session, wish: &str) -> Result<String, CommandError> {
     let mut store = session.open()?;
     let writing = store.writing()?;
     let snapshot = session.snapshot_of(&writing)?;
-    let kept = snapshot.hand.wishes.iter().map(|kept| (kept.code.as_str(), kept));
-    let kept = find("wish", wish, kept).map_err(|error| error.hint("`stillroom wish list` shows what is kept"))?;
+    let kept = snapshot.hand.wishes.iter().map(|kept| ([kept.code.as_str()], kept));
+    let kept = find("wish", wish, kept)?;
     writing.lift_wish(&kept.code, &session.stamp())?;
     writing.commit()?;
     let what = described(&snapshot, kept.want);
@@ -120,9 +121,10 @@ pub fn target(snapshot: &Snapshot, text: &str) -> Result<Target, CommandError> {
         return Ok(Target::Days(from, to));
     }
     let suppliers = snapshot.suppliers.iter().enumerate();
-    let suppliers = suppliers.map(|(place, supplier)| (supplier.code.as_str(), SupplierId::new(place)));
+    let suppliers =
+        suppliers.map(|(place, supplier)| ([supplier.code.as_str(), &supplier.name], SupplierId::new(place)));
     let bought = snapshot.items.iter().enumerate().filter(|(_, item)| item.premix.is_none());
-    let materials = bought.map(|(place, item)| (item.code.as_str(), ItemId::new(place)));
+    let materials = bought.map(|(place, item)| ([item.code.as_str(), &item.name], ItemId::new(place)));
     if let Some((supplier, rest)) = text.split_once('/') {
         let supplier = find("supplier", supplier.trim(), suppliers)?;
         let (material, pack) = match rest.split_once('/') {
@@ -132,16 +134,18 @@ pub fn target(snapshot: &Snapshot, text: &str) -> Result<Target, CommandError> {
         let item = find("material", material.trim(), materials)?;
         return offer(snapshot, supplier, item, pack.map(str::trim));
     }
-    let is_supplier = find("supplier", text, suppliers);
-    let is_material = find("material", text, materials);
-    match (is_supplier, is_material) {
-        (Ok(_), Ok(_)) => Err(CommandError::input(format!("{text:?} is a supplier and a material"))
-            .hint("write SUPPLIER/MATERIAL for what the supplier sells of it, or give one of the two another code")),
-        (Ok(supplier), Err(_)) => Ok(Target::Supplier(supplier)),
-        (Err(_), Ok(item)) => Ok(Target::Material(item)),
-        (Err(_), Err(_)) => Err(CommandError::input(format!("there is no supplier and no material {text:?}"))
-            .hint("write a code, SUPPLIER/MATERIAL, SUPPLIER/MATERIAL/PACK (VEY/shea/1 kg), DATE or DATE/DATE")),
+    let is_code = |code: &str| code.eq_ignore_ascii_case(text);
+    if suppliers.clone().any(|(names, _)| is_code(names[0])) && materials.clone().any(|(names, _)| is_code(names[0])) {
+        return Err(CommandError::input(format!("{text:?} is a supplier and a material"))
+            .hint("write SUPPLIER/MATERIAL for what the supplier sells of it, or give one of the two another code"));
     }
+    let suppliers = suppliers.map(|(names, id)| (names, Target::Supplier(id)));
+    let materials = materials.map(|(names, id)| (names, Target::Material(id)));
+    find("supplier or material", text, suppliers.chain(materials)).map_err(|error| match error.hint {
+        Some(_) => error,
+        None => error
+            .hint("write a code or name, SUPPLIER/MATERIAL, SUPPLIER/MATERIAL/PACK (VEY/shea/1 kg), DATE or DATE/DATE"),
+    })
 }
 
 /// `2027-03-09`, or `2027-03-09/2027-03-12` with both ends counted; `None` where the text begins with no date.
@@ -178,7 +182,8 @@ fn offer(snapshot: &Snapshot, supplier: SupplierId, item: ItemId, pack: Option<&
 /// Where there is no such supplier, or the percentage is none.
 pub fn preference(snapshot: &Snapshot, supplier: &str, percent: &str) -> Result<Want, CommandError> {
     let suppliers = snapshot.suppliers.iter().enumerate();
-    let suppliers = suppliers.map(|(place, supplier)| (supplier.code.as_str(), SupplierId::new(place)));
+    let suppliers =
+        suppliers.map(|(place, supplier)| ([supplier.code.as_str(), &supplier.name], SupplierId::new(place)));
     let supplier = find("supplier", supplier.trim(), suppliers)?;
     let number = percent.trim().trim_end_matches('%').trim();
     let read = number.parse::<Decimal>().and_then(Percent::from_decimal).ok();

@@ -211,7 +211,7 @@ fn slips_are_told_with_what_would_be_right() {
     };
     check(
         &["wish", "exclude", "nobody"],
-        "error: there is no supplier and no material \"nobody\"\nnext: write a code, SUPPLIER/MATERIAL, SUPPLIER/MATERIAL/PACK (VEY/shea/1 kg), DATE or DATE/DATE",
+        "error: there is no supplier or material \"nobody\"\nnext: write a code or name, SUPPLIER/MATERIAL, SUPPLIER/MATERIAL/PACK (VEY/shea/1 kg), DATE or DATE/DATE",
     );
     check(&["wish", "pin", "greyfell/beeswax"], "error: greyfell does not offer beeswax");
     check(

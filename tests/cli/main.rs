@@ -3,11 +3,13 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test may fail loudly")]
 
 mod acts;
+mod begin;
 mod bench;
 mod contract;
 mod files;
 mod hand;
 mod mistakes;
+mod names;
 mod questions;
 mod small;
 #[cfg(unix)]

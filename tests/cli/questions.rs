@@ -294,8 +294,8 @@ fn prices_show_deliveries_and_offers() {
     check_slip(
         &example,
         2,
-        &["prices", "almond"],
-        "error: there is no material \"almond\"\nnext: did you mean sweet-almond-oil?",
+        &["prices", "sweet almnd oil"],
+        "error: there is no material \"sweet almnd oil\"\nnext: did you mean sweet-almond-oil (Sweet almond oil)?",
     );
 }
 
@@ -455,8 +455,8 @@ fn slips_about_formulas_are_told_exactly() {
         "error: version \"1\" of f-salve would not be newer than \"1\"\nnext: the newest counts; call it 2, say",
     );
     check(
-        &["formula", "revise", "salve", "--reason", "x"],
-        "error: there is no formula \"salve\"\nnext: did you mean f-salve?",
+        &["formula", "revise", "slave", "--reason", "x"],
+        "error: there is no formula \"slave\"\nnext: did you mean f-salve?",
     );
     check(
         &["formula", "compare", "f-salve", "1", "7"],
@@ -469,8 +469,14 @@ fn slips_about_formulas_are_told_exactly() {
 fn slips_about_batches_and_traces_are_told_exactly() {
     let workshop = small::workshop();
     let check = |arguments: &[&str], expected: &str| check_slip(&workshop, 2, arguments, expected);
-    check(&["batch", "show", "B-"], "error: there is no batch \"B-\"\nnext: did you mean B-1, B-2?");
-    check(&["batch", "show", "nix"], "error: there is no batch \"nix\"");
+    check(
+        &["batch", "show", "B-"],
+        "error: \"B-\" could be more than one batch:\n  B-1\n  B-2 (salve)\nnext: give its code, or more of its name",
+    );
+    check(
+        &["batch", "show", "nix"],
+        "error: there is no batch \"nix\"\nnext: `stillroom batch list` shows what was made",
+    );
     check(
         &["trace", "X-1"],
         "error: there is no lot, supplier's lot number or batch \"X-1\"\nnext: did you mean X-17?",

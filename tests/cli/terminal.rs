@@ -199,3 +199,29 @@ fn while_the_maker_thinks_others_write_and_she_is_not_asked_twice() {
     let kinds: Vec<_> = acts["acts"].as_array().unwrap().iter().map(|act| &act["kind"]).collect();
     assert_eq!(kinds, ["receive", "receive"]);
 }
+
+#[test]
+fn the_first_run_asks_until_it_understands_and_begins_a_workshop() {
+    let workshop = Workshop::empty();
+    let mut command = Command::new(assert_cmd::cargo::cargo_bin!("stillroom"));
+    command.env_clear().env("HOME", workshop.path("")).env("TERM", "xterm").env("NO_COLOR", "1");
+    command.current_dir(workshop.path(""));
+    let mut session = spawn_command(command, Some(30_000)).unwrap();
+    answer(
+        &mut session,
+        &[
+            ("In which currency do you count your money (three letters: EUR, GBP, USD)? [EUR]", "crowns"),
+            ("\"crowns\" is no currency", "dkk"),
+            ("In which time zone is the workshop?", "Europe/Copenhagen"),
+            ("To which e-mail address do letters go (empty: none yet)?", ""),
+        ],
+    );
+    let said = rest(&mut session);
+    assert!(said.contains("every line there says what it is for."), "{said}");
+    assert!(said.contains("stillroom import --map FILE"), "{said}");
+    let settings = std::fs::read_to_string(workshop.path(".config/stillroom/config.toml")).unwrap();
+    assert!(
+        settings.contains("home_currency = \"DKK\"\n") && settings.contains("\ntime_zone = \"Europe/Copenhagen\"\n")
+    );
+    assert!(workshop.path(".local/share/stillroom/workshop.sqlite").exists());
+}

@@ -92,7 +92,7 @@ impl Shop {
             json: true,
             verbose: 0,
         };
-        commands::run(Cli { common, command }, Screen::default())
+        commands::run(Cli { common, command: Some(command) }, Screen::default())
     }
 
     /// All letters of the outbox.

@@ -25,7 +25,7 @@ fn line_after(mark: &str) -> String {
 
 /// The command line of the program is understood.
 fn is_understood(words: &str) -> Verb {
-    Cli::try_parse_from(words.split_whitespace()).unwrap_or_else(|error| panic!("{words}: {error}")).command
+    Cli::try_parse_from(words.split_whitespace()).unwrap_or_else(|error| panic!("{words}: {error}")).command.unwrap()
 }
 
 #[test]

@@ -3,7 +3,8 @@
 use crate::book::Book;
 use crate::book::rows::BatchRow;
 use crate::cli::Make;
-use crate::commands::session::{find, quantity};
+use crate::commands::names::{entries, find};
+use crate::commands::session::quantity;
 use crate::error::CommandError;
 use crate::intake::typed_plan_amount;
 use crate::plan::calendar::Span;
@@ -49,8 +50,7 @@ impl Subject {
         code: &str,
         today: NaiveDate,
     ) -> Result<Self, CommandError> {
-        let entries = snapshot.entries.iter().enumerate().map(|(place, entry)| (entry.code.as_str(), place));
-        let place = find("plan entry that is still to be made", code, entries)?;
+        let place = find("plan entry that is still to be made", code, entries(&snapshot))?.index();
         let mut entry = snapshot.entries.remove(place);
         let mut rest = None;
         if let Some(text) = &arguments.amount {
@@ -74,7 +74,11 @@ impl Subject {
         code: &str,
         today: NaiveDate,
     ) -> Result<Self, CommandError> {
-        let products = snapshot.products.iter().enumerate().map(|(place, product)| (product.code.as_str(), place));
+        let products = snapshot
+            .products
+            .iter()
+            .enumerate()
+            .map(|(place, product)| ([product.code.as_str(), &product.name], place));
         let place = find("product", code, products)?;
         let code = snapshot.products[place].code.clone();
         let amount = amount(arguments.amount.as_deref().unwrap_or_default(), &code, book)?;
@@ -91,7 +95,8 @@ impl Subject {
     /// A premix is made as a product of its formula without packaging.
     fn premix(arguments: &Make, mut snapshot: Snapshot, code: &str, today: NaiveDate) -> Result<Self, CommandError> {
         let premixes = snapshot.items.iter().enumerate().filter(|(_, item)| item.premix.is_some());
-        let id = find("premix", code, premixes.map(|(place, item)| (item.code.as_str(), ItemId::new(place))))?;
+        let id =
+            find("premix", code, premixes.map(|(place, item)| ([item.code.as_str(), &item.name], ItemId::new(place))))?;
         let item = snapshot.item(id);
         let made = quantity(arguments.amount.as_deref().unwrap_or_default(), Unit::Milligram, item.density)?;
         if made.is_zero() {

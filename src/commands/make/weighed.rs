@@ -2,7 +2,8 @@
 
 use super::Subject;
 use crate::cli::Make;
-use crate::commands::session::{Session, find, quantity, words};
+use crate::commands::names::{find, lot_names};
+use crate::commands::session::{Session, quantity, words};
 use crate::error::CommandError;
 use crate::plan::life::usable_through;
 use crate::plan::measure::canonical;
@@ -181,7 +182,7 @@ fn took(arguments: &Make, sheet: &Sheet, writing: &Writing<'_>) -> Result<BTreeM
         let Some((code, amount)) = text.rsplit_once('=') else {
             return Err(CommandError::input(format!("--took {text:?} is not LOT=AMOUNT")).hint("--took L-0042=298.5g"));
         };
-        let lot = find("lot", code.trim(), book.lots.iter().map(|row| (row.lot.as_str(), row)))?;
+        let lot = find("lot", code.trim(), book.lots.iter().map(|row| (lot_names(row), row)))?;
         let material = book.materials.iter().find(|row| row.code == lot.material);
         let line = sheet.lines.iter().find(|line| line.lot == lot.lot);
         let unit = material.map_or(line.map_or(Unit::Milligram, |line| line.unit), |row| row.unit);

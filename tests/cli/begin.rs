@@ -1,0 +1,81 @@
+//! The first minutes: `init`, and the program called without a word.
+
+use crate::workshop::Workshop;
+use std::process::{Command, Output};
+
+/// The program as somebody without settings and store runs it.
+fn run(workshop: &Workshop, arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_stillroom"))
+        .env_clear()
+        .env("HOME", workshop.path("home"))
+        .current_dir(workshop.path(""))
+        .args(arguments)
+        .output()
+        .unwrap()
+}
+
+fn said(output: &Output) -> (i32, String, String) {
+    let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
+    (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
+}
+
+#[test]
+fn without_a_word_the_way_in_is_named_and_later_the_day_is_shown() {
+    let workshop = Workshop::empty();
+    let (status, out, err) = said(&run(&workshop, &[]));
+    assert_eq!((status, out.as_str()), (2, ""));
+    assert!(err.starts_with("error: there is no workshop yet at "), "{err}");
+    assert!(err.contains("next: `stillroom init` begins one, `stillroom demo` shows an example"), "{err}");
+    let (status, _, err) = said(&run(&workshop, &["init", "--currency", "gbp", "--time-zone", "Europe/London"]));
+    assert_eq!((status, err.as_str()), (0, ""));
+    let (status, out, err) = said(&run(&workshop, &[]));
+    assert_eq!((status, err.as_str()), (0, ""), "{out}");
+    assert_eq!(said(&run(&workshop, &["today"])).1, out);
+}
+
+#[test]
+fn init_writes_settings_and_store_once_and_never_over_anything() {
+    let workshop = Workshop::empty();
+    let words = ["init", "--config", "my/settings.toml", "--store", "my/shop.sqlite"];
+    let answers = ["--currency", "GBP", "--time-zone", "Europe/London", "--to", "Mara Vale <mara@example.org>"];
+    let (status, out, err) = said(&run(&workshop, &[&words[..], &answers].concat()));
+    assert_eq!((status, err.as_str()), (0, ""));
+    assert!(out.starts_with("Your settings are in my/settings.toml; every line there says what it is for.\n"), "{out}");
+    assert!(out.contains("stillroom import --map FILE"), "{out}");
+    let written = std::fs::read_to_string(workshop.path("my/settings.toml")).unwrap();
+    for line in ["home_currency = \"GBP\"", "time_zone = \"Europe/London\"", "to = [\"Mara Vale <mara@example.org>\"]"]
+    {
+        assert!(written.lines().any(|written| written == line), "{line}");
+    }
+    // The settings lead to the store, which counts in pounds.
+    let stock = said(&run(&workshop, &["stock", "--config", "my/settings.toml", "--json"]));
+    assert_eq!(stock.0, 0, "{}", stock.2);
+    let view: serde_json::Value = serde_json::from_str(&stock.1).unwrap();
+    assert_eq!(view["currency"], "GBP", "{view}");
+
+    let again = said(&run(&workshop, &[&words[..], &["--currency", "EUR"]].concat()));
+    assert_eq!(again.0, 0, "{}", again.2);
+    assert!(again.1.contains("were there already and stay as they are"), "{}", again.1);
+    assert!(again.1.contains("was there already and stays as it is"), "{}", again.1);
+    assert_eq!(std::fs::read_to_string(workshop.path("my/settings.toml")).unwrap(), written);
+}
+
+#[test]
+fn what_cannot_be_understood_makes_nothing() {
+    let workshop = Workshop::empty();
+    let check = |arguments: &[&str], expected: &str| {
+        let (status, out, err) = said(&run(&workshop, arguments));
+        assert_eq!((status, out.as_str(), err.as_str()), (2, "", expected), "{arguments:?}");
+        assert!(!workshop.path("home").exists(), "{arguments:?} made something");
+    };
+    check(
+        &["init", "--currency", "pounds"],
+        "error: \"pounds\" is no currency\nnext: give its three letters of ISO 4217: EUR, GBP, DKK\n",
+    );
+    check(
+        &["init", "--time-zone", "London"],
+        "error: \"London\" is no time zone\nnext: give its name in the IANA list: Europe/Lisbon\n",
+    );
+    assert!(said(&run(&workshop, &["init", "--to", "mara"])).2.starts_with("error: "));
+    assert!(!workshop.path("home").exists());
+}
