@@ -1,6 +1,7 @@
 //! What can be typed: the command line as types. What it means is decided in `commands`.
 
 mod bench;
+pub mod examples;
 mod letters;
 mod questions;
 mod safe;
@@ -140,6 +141,24 @@ pub enum Command {
     Restore(Restore),
     /// Examine the store: is it whole, and if not, how to come back
     Doctor(Doctor),
+    /// Write the manual, a page for each command, as `man` shows it
+    Manual(Manual),
+    /// Write what a shell has to know to complete commands, options and the codes in your store
+    Completions(Completions),
+}
+
+/// Arguments of `manual`.
+#[derive(Debug, Args)]
+pub struct Manual {
+    /// The folder; it is made where there is none
+    pub folder: PathBuf,
+}
+
+/// Arguments of `completions`.
+#[derive(Debug, Args)]
+pub struct Completions {
+    /// The shell: bash, elvish, fish, powershell or zsh
+    pub shell: String,
 }
 
 /// Arguments of `init`. What is left out is asked for in a terminal.

@@ -1,15 +1,18 @@
 //! The program: parse, set up the log, run, print, exit status.
 
-use clap::Parser;
+use clap::FromArgMatches;
+use clap_complete::CompleteEnv;
 use std::io::{ErrorKind, IsTerminal, Write};
 use std::process::ExitCode;
-use stillroom::cli::Cli;
+use stillroom::cli::{Cli, examples};
 use stillroom::commands;
 use stillroom::render::table::Screen;
 use tracing_subscriber::filter::LevelFilter;
 
 fn main() -> ExitCode {
-    let cli = Cli::parse();
+    // Asked by a shell what could come next, it answers and ends here.
+    CompleteEnv::with_factory(commands::completions::command).var(commands::completions::ASKED_BY).complete();
+    let cli = Cli::from_arg_matches(&examples::command().get_matches()).unwrap_or_else(|error| error.exit());
     log(cli.common.verbose);
     match commands::run(cli, screen()) {
         Ok(text) => print(&text),

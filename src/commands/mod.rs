@@ -8,6 +8,7 @@ mod allocate;
 mod ask;
 mod backup;
 mod batch;
+pub mod completions;
 mod copies;
 mod count;
 mod demo;
@@ -21,6 +22,7 @@ mod init;
 mod lot;
 mod mail;
 mod make;
+mod manual;
 mod month;
 mod names;
 mod order;
@@ -102,6 +104,8 @@ pub fn run(cli: Cli, screen: Screen) -> Result<String, CommandError> {
         Command::Backup(arguments) => backup::run(&session, &arguments),
         Command::Restore(arguments) => restore::run(&session, &arguments),
         Command::Doctor(arguments) => doctor::run(&session, &arguments),
+        Command::Manual(arguments) => manual::run(&session, &arguments),
+        Command::Completions(arguments) => completions::run(&arguments),
     }
 }
 

@@ -8,6 +8,7 @@ mod bench;
 mod contract;
 mod files;
 mod hand;
+mod help;
 mod mistakes;
 mod names;
 mod questions;
