@@ -235,7 +235,10 @@ fn text(session: &Session, sheets: &[Sheet], unread: &[String], path: &Path, tar
     for sheet in sheets {
         text.push_str(&taken_for(sheet));
         if !sheet.guess.sheet.holds.is_empty() {
-            text.push_str(&table(sheet, session.screen));
+            // Who was asked has seen it.
+            if !session.can_ask {
+                text.push_str(&table(sheet, session.screen));
+            }
             text.push_str(&settings(sheet));
         }
         text.push('\n');

@@ -78,13 +78,22 @@ fn ask_kind(session: &Session, sheet: &Sheet) -> Result<Option<KindGuess>, Comma
 }
 
 fn kind_label(holds: &[SheetKind], layout: Layout) -> String {
-    let purposes: Vec<&str> = holds.iter().map(|kind| purpose(*kind)).collect();
+    let has = |kind| holds.contains(&kind);
+    let label = match holds {
+        [only] => purpose(*only),
+        _ if has(SheetKind::Offers) && has(SheetKind::Lots) && has(SheetKind::Materials) => {
+            "materials + offers + lots: what each is, what it costs, what is there"
+        }
+        _ if has(SheetKind::Offers) && has(SheetKind::Lots) => "offers + lots: what each costs, and what is there",
+        _ if has(SheetKind::Offers) => "materials + offers: what each is, and what it costs",
+        _ => "materials + lots: what each is, and what is on your shelves",
+    };
     let form = match layout {
         Layout::Lines => "",
-        Layout::FormulaPerColumn => " (formulas side by side, one in each column)",
-        Layout::Blocks => " (formulas below each other, each under its name)",
+        Layout::FormulaPerColumn => " (formulas side by side)",
+        Layout::Blocks => " (formulas below each other)",
     };
-    format!("{}{form}", purposes.join(" + "))
+    format!("{label}{form}")
 }
 
 fn meaning_label(meaning: &Meaning) -> String {
@@ -206,7 +215,7 @@ fn ask_settings(session: &Session, sheet: &mut Sheet, home: Currency) -> Result<
         own.lead_time_days = Decision::Is(days);
     }
     if own.add_missing {
-        let question = "Where something is named that the workshop does not know yet:";
+        let question = "What if a line names something that is not known yet?";
         own.add_missing = pick(question, &["add it (it is shown by name)", "stop and show it"])? == 0;
     }
     if !own.skip.is_empty() {

@@ -7,6 +7,7 @@ mod bench;
 mod contract;
 mod files;
 mod hand;
+mod mapping;
 mod mistakes;
 mod questions;
 mod small;

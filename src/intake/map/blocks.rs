@@ -142,9 +142,11 @@ pub(super) fn side_by_side<'a>(lines: &[&'a Line], titles: &[String], sheet: &Ma
     };
     let Some(words) = place("ingredient") else { return wide };
     let phase = place("phase");
-    for (title, column_use) in &sheet.columns {
+    // In the order of her columns, which the mapping does not keep.
+    for (amount, title) in titles.iter().enumerate() {
+        let own = sheet.columns.iter().find(|(own, _)| own == title).map(|(_, column_use)| column_use);
+        let Some(column_use) = own else { continue };
         let Meaning::Formula(formula) = &column_use.meaning else { continue };
-        let Some(amount) = titles.iter().position(|own| own == title) else { continue };
         for line in lines {
             let is_nothing =
                 |cell: &Cell| cell.is_empty() || matches!(cell.text(), "-" | "–" | "0" | "0.0" | "0,0" | "0 %" | "0%");

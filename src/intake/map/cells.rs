@@ -135,7 +135,7 @@ const UNITS: [(&str, &str); 13] = [
     ("tsp", "tsp|teaspoon|teaspoons|tl"),
     (
         "pcs",
-        "pcs|pc|piece|pieces|unit|units|each|ea|count|ct|st|stk|stck|stuck|piece s|pz|pezzi|pezzo|ud|uds|unidad|unidades|piezas|\
+        "pcs|pc|piece|pieces|unit|units|each|ea|count|ct|st|stk|stck|stuck|piece s|unite|unites|unita|einheit|einheiten|unidades|pz|pezzi|pezzo|ud|uds|unidad|piezas|\
              bars|tins|jars",
     ),
     ("moulds", "mould|moulds|mold|molds|form|formen|moule|moules|stampo|stampi|molde|moldes"),

@@ -243,16 +243,10 @@ fn own_columns(table: &Table) -> Option<(Vec<(usize, String)>, Vec<&Line>)> {
     let all: Vec<usize> = (0..width).collect();
     let lines = body(table, Some(place), &nothing, &all).lines;
     let titles = titles(&table.lines[place], width);
-    let holds = |place: usize| {
-        !table.lines[header_place(table)].cell(place).is_empty()
-            || lines.iter().any(|line| !line.cell(place).is_empty())
-    };
+    let header = &table.lines[place];
+    let holds = |place: usize| !header.cell(place).is_empty() || lines.iter().any(|line| !line.cell(place).is_empty());
     let own = titles.into_iter().enumerate().filter(|(place, _)| holds(*place)).collect();
     Some((own, lines))
-}
-
-fn header_place(table: &Table) -> usize {
-    header::place(table).unwrap_or(0)
 }
 
 fn sample(lines: &[&Line], place: usize) -> Vec<String> {
@@ -421,7 +415,8 @@ fn why_left_out(lines: &[&Line], place: usize, title: &Title, holds: &[SheetKind
     }
 }
 
-/// True where most cells look like what a column of this shape holds.
+/// True where enough cells look like what a column of this shape holds: a third, since the title speaks for it already and
+/// what does not fit is named when it is imported.
 fn is_plausible(lines: &[&Line], place: usize, shape: Shape, title: &Title) -> bool {
     let is_like = |cell: &Cell| {
         let text = cell.text();
@@ -454,7 +449,7 @@ fn is_plausible(lines: &[&Line], place: usize, shape: Shape, title: &Title) -> b
     };
     let cells: Vec<&Cell> = lines.iter().map(|line| line.cell(place)).filter(|cell| !cell.is_empty()).collect();
     let like = cells.iter().filter(|cell| is_like(cell)).count();
-    5 * like >= 3 * cells.len()
+    3 * like >= cells.len()
 }
 
 /// The exact sum of cells that hold plain numbers or percent, in millionths; `None` where one does not.

@@ -6,6 +6,8 @@ use super::names::fold;
 use super::raw::{Line, Table};
 use crate::intake::columns::SheetKind;
 use crate::intake::describe::{Described, described};
+use std::collections::BTreeSet;
+use std::sync::OnceLock;
 
 /// A header is looked for in so many lines: titles and notes above it are few.
 const LOOKED_AT: usize = 30;
@@ -127,8 +129,15 @@ pub(super) fn fit(title: &Title, column: &Described) -> (u32, usize) {
 
 /// True where a title is a word for a column of some file.
 pub(super) fn is_known(text: &str) -> bool {
+    static WORDS: OnceLock<BTreeSet<String>> = OnceLock::new();
+    let known = WORDS.get_or_init(|| {
+        let columns = SheetKind::ALL.into_iter().flat_map(described);
+        columns
+            .flat_map(|own| own.words.split('|').map(str::trim).map(str::to_owned).chain([fold(own.column)]))
+            .collect()
+    });
     let title = title(text);
-    title.price_per.is_some() || SheetKind::ALL.into_iter().flat_map(described).any(|column| fit(&title, column).0 == 3)
+    title.price_per.is_some() || title.words.iter().any(|words| !words.is_empty() && known.contains(words))
 }
 
 /// The place of the header among the lines: where most titles are known words; else the first line with two words and

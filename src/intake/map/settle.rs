@@ -56,6 +56,8 @@ fn lines_of<'a>(table: &'a Table, sheet: &MappedSheet) -> Option<(Vec<&'a Line>,
 #[must_use]
 pub fn settle(table: &Table, sheet: &mut MappedSheet, home: &str) -> Settled {
     let mut settled = Settled::default();
+    // Decided anew each time: what was skipped before would hide itself.
+    sheet.skip.clear();
     let mut say = |name: &str, why: String| drop(settled.why.insert(name.to_owned(), why));
     if let Some((lines, _)) = lines_of(table, sheet).filter(|_| sheet.layout == Layout::Lines) {
         sheet.skip = headings(&lines, sheet);

@@ -170,7 +170,8 @@ impl<'a> Work<'a> {
         let sheet = &foreign.sheet;
         let before = self.done.faults.len();
         for open in sheet.open() {
-            let problem = format!("{open} is not decided in the mapping {name} (mappings/{name}.toml)", name = foreign.mapping);
+            let problem =
+                format!("{open} is not decided in the mapping {name} (mappings/{name}.toml)", name = foreign.mapping);
             let remedy = format!("write it in place of the ? behind {open} (what is possible stands beside it)");
             self.done.faults.push(Fault::of_file(&foreign.table.place, problem, remedy));
         }
