@@ -165,6 +165,7 @@ fn ask_column(
 fn ask_settings(session: &Session, sheet: &mut Sheet, home: Currency) -> Result<(), CommandError> {
     let why = sheet.guess.settled.why.clone();
     let said = |name: &str| why.get(name).cloned().unwrap_or_default();
+    let open = sheet.guess.sheet.open();
     let own = &mut sheet.guess.sheet;
     let pick = |question: &str, labels: &[&str]| {
         let labels: Vec<String> = labels.iter().map(|label| (*label).to_owned()).collect();
@@ -223,6 +224,9 @@ fn ask_settings(session: &Session, sheet: &mut Sheet, home: Currency) -> Result<
         if pick(&question, &["yes, leave them out", "no, read them"])? == 1 {
             own.skip.clear();
         }
+    }
+    for name in open {
+        sheet.guess.settled.why.insert(name.to_owned(), "you said so".to_owned());
     }
     Ok(())
 }

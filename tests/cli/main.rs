@@ -6,6 +6,7 @@ mod acts;
 mod bench;
 mod contract;
 mod files;
+mod guide_import;
 mod hand;
 mod mapping;
 mod mistakes;

@@ -558,7 +558,7 @@ fn block_columns(table: &Table) -> Vec<ColumnGuess> {
 pub(super) fn headings(lines: &[&Line], sheet: &MappedSheet) -> Vec<Skip> {
     let is_listed = sheet.layout == Layout::Lines && !sheet.holds.contains(&SheetKind::Formulas);
     let full = lines.iter().filter(|line| line.filled() > 1).count();
-    if !is_listed || sheet.columns.len() < 3 || 5 * full < 4 * lines.len() {
+    if !is_listed || sheet.columns.len() < 3 || 3 * full < 2 * lines.len() {
         return Vec::new();
     }
     let alone = lines.iter().filter(|line| line.filled() == 1 && !is_total(line));

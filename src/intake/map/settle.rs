@@ -244,5 +244,7 @@ fn formula_sums(table: &Table, sheet: &MappedSheet) -> Vec<(String, Option<i64>)
         let has_balance = cells.iter().any(|cell| super::cells::is_balance(cell.text()));
         if has_balance { Some(HUNDRED) } else { sum(cells.into_iter(), sign) }
     };
+    // A formula whose amounts all have their unit needs no other.
+    groups.retain(|_, cells| cells.iter().any(|cell| is_bare(cell)));
     groups.into_iter().map(|(name, cells)| (name, sum_of(cells))).collect()
 }
