@@ -22,6 +22,9 @@ const MAX_CELLS: usize = 5_000_000;
 /// Name and table of each sheet; sheets that are none of ours come without being read.
 type NamedTables = Vec<(String, Result<Table, Problem>)>;
 
+/// Name and lines of each sheet.
+type NamedLines = Vec<(String, Result<Vec<Line>, Problem>)>;
+
 /// Reads the sheets of a workbook.
 pub(super) fn read_tables(bytes: Vec<u8>) -> Result<NamedTables, Problem> {
     if unpacked_size(&bytes).is_some_and(|size| size > MAX_UNPACKED) {
@@ -93,7 +96,7 @@ fn dense(filled: BTreeMap<usize, String>) -> Vec<String> {
 }
 
 /// Every sheet of a workbook as a maker's own lines: numbers and dates are told from text.
-pub(super) fn read_lines(bytes: Vec<u8>) -> Result<Vec<(String, Result<Vec<Line>, Problem>)>, Problem> {
+pub(super) fn read_lines(bytes: Vec<u8>) -> Result<NamedLines, Problem> {
     if unpacked_size(&bytes).is_some_and(|size| size > MAX_UNPACKED) {
         let problem = format!("unpacks to more than {} MB", MAX_UNPACKED >> 20);
         return Err(Problem::new(problem, "save its sheets as CSV files"));

@@ -13,6 +13,9 @@ use stillroom::plan::money::Currency;
 use stillroom::plan::quantity::{Percent, Quantity, Unit};
 use tempfile::TempDir;
 
+/// Fills a sheet of a workbook.
+type Fill<'a> = &'a dyn Fn(&mut Worksheet);
+
 /// A folder with a maker's files and her mappings.
 struct Desk {
     folder: TempDir,
@@ -32,7 +35,7 @@ impl Desk {
         self.path(name)
     }
 
-    fn workbook(&self, name: &str, sheets: &[(&str, &dyn Fn(&mut Worksheet))]) -> PathBuf {
+    fn workbook(&self, name: &str, sheets: &[(&str, Fill<'_>)]) -> PathBuf {
         let mut book = Workbook::new();
         for (title, fill) in sheets {
             let sheet = book.add_worksheet();

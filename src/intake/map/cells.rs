@@ -135,7 +135,8 @@ const UNITS: [(&str, &str); 13] = [
     ("tsp", "tsp|teaspoon|teaspoons|tl"),
     (
         "pcs",
-        "pcs|pc|piece|pieces|unit|units|each|ea|count|ct|st|stk|stck|stuck|piece s|unite|unites|unita|einheit|einheiten|unidades|pz|pezzi|pezzo|ud|uds|unidad|piezas|\
+        "pcs|pc|piece|pieces|unit|units|each|ea|count|ct|\
+         st|stk|stck|stuck|piece s|unite|unites|unita|einheit|einheiten|unidades|pz|pezzi|pezzo|ud|uds|unidad|piezas|\
              bars|tins|jars",
     ),
     ("moulds", "mould|moulds|mold|molds|form|formen|moule|moules|stampo|stampi|molde|moldes"),
@@ -223,8 +224,8 @@ fn month_of(word: &str) -> Option<u32> {
     if word.len() < 3 || !word.bytes().all(|byte| byte.is_ascii_lowercase()) {
         return None;
     }
-    let is_month = |names: &&str| names.split('|').any(|name| word.starts_with(name));
-    let place = MONTHS.iter().position(|names| is_month(&names))?;
+    let is_month = |names: &str| names.split('|').any(|name| word.starts_with(name));
+    let place = MONTHS.iter().position(|names| is_month(names))?;
     u32::try_from(place + 1).ok()
 }
 

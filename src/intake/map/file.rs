@@ -318,7 +318,10 @@ fn read_meaning(text: &str) -> Result<Meaning, String> {
         Some(Meaning::Column(kind, kind.column(column)?))
     });
     known.ok_or_else(|| {
-        format!("{text:?} is no meaning; write file.column (lots.amount), unit, currency or left out; `stillroom init --sheets` shows all columns")
+        format!(
+            "{text:?} is no meaning; write file.column (lots.amount), \
+             unit, currency or left out; docs/files.md lists all columns"
+        )
     })
 }
 

@@ -10,7 +10,7 @@ use super::header::{self, Title, fit, is_known, letter, title, titles};
 use super::lines::{body, is_total};
 use super::names::fold;
 use super::raw::{Cell, Line, Table};
-use super::translate::needed;
+use super::share::needed;
 use super::{ColumnUse, Layout, MappedSheet, Meaning, Skip, style};
 use crate::intake::columns::SheetKind;
 use crate::intake::describe::{Shape, described, of_column};
@@ -235,8 +235,11 @@ pub fn columns(table: &Table, holds: &[SheetKind], layout: Layout) -> Vec<Column
     }
 }
 
-/// The titles and cells of a sheet's columns that hold something.
-fn own_columns(table: &Table) -> Option<(Vec<(usize, String)>, Vec<&Line>)> {
+/// Place and title of columns, and the lines below their header.
+type OwnColumns<'a> = (Vec<(usize, String)>, Vec<&'a Line>);
+
+/// The columns of a sheet that hold something.
+fn own_columns(table: &Table) -> Option<OwnColumns<'_>> {
     let place = header::place(table)?;
     let width = table.lines.iter().map(|line| line.cells.len()).max().unwrap_or(0);
     let nothing = MappedSheet::new("");

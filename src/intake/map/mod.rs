@@ -17,6 +17,7 @@ mod formulas;
 mod header;
 mod lines;
 mod settle;
+mod share;
 mod style;
 mod translate;
 
