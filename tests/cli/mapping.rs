@@ -21,7 +21,7 @@ fn without_a_terminal_the_guess_is_kept_and_shown_with_what_is_open() {
     for text in [
         "shelf.csv is taken for lots: its header in line 3 has Ingredient, Net wt (oz), Expires, Paid, Shelf.",
         "Net wt (oz)  16 | 1,250 | 8                     lots.amount (oz)  the title is a word for it; oz from the title",
-        "Mood         good                           left out          not understood: no column of ours has such a title",
+        "Mood         good                               left out          not understood: no column of ours has such a title",
         "  decimal: point (decided by line 4, \"12.50\")",
         "  dates: not decided (line 4, \"03/04/2028\" can be read in two ways)",
         "  currency: USD (no cell names one: your home currency)",
