@@ -201,7 +201,7 @@ impl Default for Today {
 }
 
 /// Arguments of `import`.
-#[derive(Debug, Args)]
+#[derive(Debug, Default, Args)]
 pub struct Import {
     /// CSV files, folders of them, or XLSX workbooks
     #[arg(required = true, value_name = "PATH")]
@@ -212,6 +212,15 @@ pub struct Import {
     /// The home currency of a new store (ISO 4217)
     #[arg(long, value_name = "CODE")]
     pub currency: Option<String>,
+    /// For spreadsheets of your own: find out with you what each column means, and remember it; nothing is imported yet
+    #[arg(long, conflicts_with_all = ["dry_run", "mapping"])]
+    pub map: bool,
+    /// With --map: make a mapping anew that is there already
+    #[arg(long, requires = "map")]
+    pub overwrite: bool,
+    /// Read your own spreadsheets by this mapping; it is found by their titles where it is not given
+    #[arg(long, value_name = "NAME")]
+    pub mapping: Option<String>,
 }
 
 /// Arguments of `export`.

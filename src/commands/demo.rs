@@ -34,7 +34,10 @@ pub fn run(session: &Session, arguments: &Demo) -> Result<String, CommandError> 
     let files = folder.join("files");
     lay_out(&files).map_err(|error| CommandError::work(format!("{} cannot be made: {error}", folder.display())))?;
     let session = session.example(folder.join("workshop.sqlite"), FIRST_DAY);
-    import::run(&session, &Import { paths: vec![files.clone()], dry_run: false, currency: Some("EUR".to_owned()) })?;
+    import::run(
+        &session,
+        &Import { paths: vec![files.clone()], currency: Some("EUR".to_owned()), ..Import::default() },
+    )?;
     let proposal = Proposal::find(&session, session.snapshot()?, None, None)?;
     let letter =
         send_report(&session, &of_view(&session, &proposal.view())?, vec!["ilse@tansy-quay.example".parse()?])?;

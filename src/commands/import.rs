@@ -4,14 +4,18 @@ use super::session::Session;
 use crate::book::{Book, Journal};
 use crate::cli::Import;
 use crate::error::CommandError;
-use crate::intake::{Change, ChangeKind, Checked, ColumnChange, SheetKind, Sheets, check, read_paths};
+use crate::intake::map::Mappings;
+use crate::intake::{Change, ChangeKind, Checked, ColumnChange, SheetKind, Sheets, check, read_paths_with};
 use crate::plan::money::Currency;
 use crate::store::{Store, StoreError};
 use serde_json::json;
 use std::path::Path;
 
 pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError> {
-    let sheets = read_paths(&arguments.paths);
+    if arguments.map {
+        return super::map::run(session, arguments);
+    }
+    let mut sheets = read_paths_with(&arguments.paths, &mappings(session, arguments.mapping.as_deref())?);
     let asked = arguments.currency.as_deref().map(currency).transpose()?;
     let file = session.store_file()?;
     let new_home = asked.or(sheets.home_currency()).unwrap_or(session.config.home_currency);
@@ -19,6 +23,7 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
         Ok(store) => store,
         // Nothing is made before the files have been found to be right.
         Err(StoreError::NotFound { .. }) => {
+            sheets.translate(&Book::default());
             let checked = judge(&sheets, new_home, &Book::default(), &[], &Journal::default())?;
             if arguments.dry_run {
                 return answer(session, &checked, false, file);
@@ -35,6 +40,7 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
             .hint("leave --currency out; it only says what a new store counts in"));
     }
     let existing = writing.whole_book()?;
+    sheets.translate(&existing);
     // The ledger grows with the years: it is read only where the files bring one.
     let journal = if sheets.bring_journal() {
         writing.journal()?
@@ -50,7 +56,23 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
     answer(session, &checked, true, file)
 }
 
-fn currency(code: &str) -> Result<Currency, CommandError> {
+/// The mappings beside the store: all of them, or the one that was named.
+fn mappings(session: &Session, name: Option<&str>) -> Result<Mappings, CommandError> {
+    let folder = super::map::folder(session)?;
+    let all = Mappings::read_folder(&folder).map_err(|error| {
+        CommandError::input(error.to_string())
+            .hint("mend the mapping, or move it away and make it anew with import --map FILE")
+    })?;
+    let Some(name) = name else { return Ok(all) };
+    let known = all.names().join(", ");
+    all.only(name).ok_or_else(|| {
+        let known = if known.is_empty() { "there is none yet".to_owned() } else { format!("there are {known}") };
+        CommandError::input(format!("{name:?} is no mapping in {}; {known}", folder.display()))
+            .hint("make one with import --map FILE")
+    })
+}
+
+pub(super) fn currency(code: &str) -> Result<Currency, CommandError> {
     Currency::from_code(&code.to_uppercase()).ok_or_else(|| {
         CommandError::input(format!("{code:?} is no currency"))
             .hint("give its three letters of ISO 4217: EUR, GBP, DKK")
@@ -64,7 +86,15 @@ fn judge(
     standings: &[crate::book::Standing],
     journal: &Journal,
 ) -> Result<Checked, CommandError> {
-    check(sheets, home, existing, standings, journal).map_err(|faults| CommandError::faults(&faults))
+    check(sheets, home, existing, standings, journal).map_err(|faults| {
+        let error = CommandError::faults(&faults);
+        if sheets.wants_mapping() {
+            return error.hint(
+                "for a spreadsheet of your own: stillroom import --map FILE finds out with you what its columns mean",
+            );
+        }
+        error
+    })
 }
 
 fn answer(session: &Session, checked: &Checked, written: bool, file: &Path) -> Result<String, CommandError> {

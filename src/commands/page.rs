@@ -63,6 +63,14 @@ pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), CommandError> {
     put(path, bytes).map_err(|error| unwritten(path, &error))
 }
 
+/// Writes a file over the one that is there, which the maker has said may go.
+///
+/// # Errors
+/// Where it cannot be written; the message names the path.
+pub fn write_over(path: &Path, bytes: &[u8]) -> Result<(), CommandError> {
+    put(path, bytes).map_err(|error| unwritten(path, &error))
+}
+
 /// True where the file begins as a page does, or is called one and begins with a tag: a workshop's own template may
 /// leave out more. Stores, tables and letters do neither.
 fn is_page(path: &Path) -> std::io::Result<bool> {

@@ -68,7 +68,7 @@ mod tests {
         };
         let session = Session::begin(common, Screen::default(), false).unwrap();
         let files = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/workshop");
-        let import = Import { paths: vec![files], dry_run: false, currency: None };
+        let import = Import { paths: vec![files], ..Import::default() };
         crate::commands::import::run(&session, &import).unwrap();
         session
     }

@@ -1,6 +1,7 @@
 //! The text of one cell to a value: numbers, dates, days of the week, closed periods, words, addresses.
 
 use super::fault::Problem;
+use super::sheet::NOT_READ;
 use crate::plan::calendar::{ClosedPeriod, Span, Weekdays};
 use crate::plan::decimal::DecimalError;
 use crate::plan::measure::{self, DecimalMark, Measure, MeasureError};
@@ -15,15 +16,15 @@ fn is_run(text: &str) -> bool {
     text.starts_with(['=', '+', '-', '@', '\t', '\r']) && text.parse::<crate::plan::decimal::Decimal>().is_err()
 }
 
-/// The text of a cell that no spreadsheet runs; see the module's page for the rule.
+/// The text of a cell that no spreadsheet runs, nor an import takes for an explanation; see the module's page for the rule.
 pub(super) fn guarded(text: String) -> String {
-    if is_run(&text) || text.starts_with('\'') { format!("'{text}") } else { text }
+    if is_run(&text) || text.starts_with('\'') || text.starts_with(NOT_READ) { format!("'{text}") } else { text }
 }
 
 /// The text that [`guarded`] was given.
 pub(super) fn without_guard(cell: &str) -> &str {
     match cell.strip_prefix('\'') {
-        Some(rest) if rest.starts_with(['=', '+', '-', '@', '\t', '\r', '\'']) => rest,
+        Some(rest) if rest.starts_with(['=', '+', '-', '@', '\t', '\r', '\'']) || rest.starts_with(NOT_READ) => rest,
         _ => cell,
     }
 }

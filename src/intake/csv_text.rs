@@ -22,7 +22,7 @@ pub(super) fn read_table(bytes: &[u8], kind: SheetKind) -> Result<Table, Problem
 }
 
 /// The text without its byte-order mark.
-fn decode(bytes: &[u8]) -> Result<&str, Problem> {
+pub(super) fn decode(bytes: &[u8]) -> Result<&str, Problem> {
     let remedy = "save it as CSV in UTF-8";
     if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
         return Err(Problem::new("is in UTF-16", remedy));
@@ -57,7 +57,7 @@ fn reader(text: &str, delimiter: u8) -> csv::Reader<&[u8]> {
 }
 
 /// All records with the number of their row: a line break in quotes does not count, an empty line does.
-fn records(text: &str, delimiter: u8) -> Result<Vec<TableRow>, Problem> {
+pub(super) fn records(text: &str, delimiter: u8) -> Result<Vec<TableRow>, Problem> {
     let mut reader = reader(text, delimiter);
     let mut rows = Vec::new();
     let mut record = StringRecord::new();

@@ -2,7 +2,11 @@
 
 use super::columns::SheetKind;
 use super::fault::Fault;
+use super::map::file::Fit;
+use super::map::raw::Line;
+use super::map::{Foreign, Mappings, read_tables};
 use super::sheet::{MAX_BYTES, Sheets};
+use std::collections::BTreeSet;
 use std::fs::{self, File};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
@@ -20,6 +24,12 @@ enum Ending {
 /// [`check`](super::check::check). Order does not matter; a path that is named twice is read once.
 #[must_use]
 pub fn read_paths(paths: &[PathBuf]) -> Sheets {
+    read_paths_with(paths, &Mappings::default())
+}
+
+/// The same, with the mappings by which a maker's own sheets are read.
+#[must_use]
+pub fn read_paths_with(paths: &[PathBuf], mappings: &Mappings) -> Sheets {
     let mut sheets = Sheets::default();
     let mut seen: Vec<PathBuf> = Vec::new();
     for path in paths {
@@ -28,21 +38,29 @@ pub fn read_paths(paths: &[PathBuf]) -> Sheets {
             continue;
         }
         seen.push(identity);
-        if path.is_dir() { read_folder(&mut sheets, path) } else { read_named(&mut sheets, path) }
+        if path.is_dir() { read_folder(&mut sheets, path) } else { read_named(&mut sheets, path, mappings) }
+    }
+    if sheets.not_read > 0 {
+        let rows = if sheets.not_read == 1 { "1 row" } else { &format!("{} rows", sheets.not_read) };
+        sheets.notes.push(format!("{rows} left out that begin with # (explanations and examples)."));
     }
     sheets
 }
 
 /// A file that the user named: anything that is not of ours is a fault.
-fn read_named(sheets: &mut Sheets, path: &Path) {
+fn read_named(sheets: &mut Sheets, path: &Path, mappings: &Mappings) {
     let file = file_name(path);
     if !path.exists() {
         return sheets.faults.push(Fault::of_file(&file, "is not there", "look at the path"));
     }
+    let is_readable = matches!(ending(path), Ending::Workbook | Ending::Csv);
+    let mapped = if is_readable { take_mapped(sheets, path, mappings) } else { BTreeSet::new() };
     match (ending(path), SheetKind::of_stem(&stem(path))) {
-        (Ending::Workbook, _) => read_workbook(sheets, path),
+        (Ending::Workbook, _) => read_workbook(sheets, path, &mapped),
+        (Ending::Csv, _) if !mapped.is_empty() => {}
         (Ending::Csv, Some(kind)) => read_csv(sheets, path, kind),
         (Ending::Csv, None) => {
+            sheets.wants_mapping = true;
             let remedy = format!("name it after what it holds ({})", SheetKind::all_stems());
             sheets.faults.push(Fault::of_file(&file, "is none of the files of a workshop", remedy));
         }
@@ -51,6 +69,56 @@ fn read_named(sheets: &mut Sheets, path: &Path) {
             sheets.faults.push(Fault::of_file(&file, "is neither CSV nor XLSX", remedy));
         }
     }
+}
+
+/// Takes the sheets that a mapping reads, and returns their names. A sheet that has all the columns of ours is ours.
+fn take_mapped(sheets: &mut Sheets, path: &Path, mappings: &Mappings) -> BTreeSet<String> {
+    let mut taken = BTreeSet::new();
+    if mappings.names().is_empty() {
+        return taken;
+    }
+    // What cannot be read at all is told where our own files are read.
+    let Ok(tables) = read_tables(path) else { return taken };
+    for (name, table) in tables {
+        let Ok(table) = table else { continue };
+        let named = if name.is_empty() { stem(path) } else { name.clone() };
+        if SheetKind::of_stem(&named).is_some_and(|kind| table.lines.first().is_some_and(|line| is_ours(kind, line))) {
+            continue;
+        }
+        let place = table.place.clone();
+        match mappings.fit(&table) {
+            Fit::Is(mapping, sheet, header) => {
+                let (mapping, sheet) = (mapping.name.clone(), sheet.clone());
+                sheets.foreign.push(Foreign { table, header, mapping, sheet });
+            }
+            Fit::Several(names) => {
+                let problem = format!("fits several mappings: {}", names.join(", "));
+                let remedy = "say which one with --mapping NAME";
+                sheets.faults.push(Fault::of_file(&place, problem, remedy));
+            }
+            Fit::Near(name, new, gone) => {
+                sheets.wants_mapping = true;
+                let problem =
+                    format!("has other columns than the mapping {name}{}{}", told("new", &new), told("gone", &gone));
+                let remedy = "put the titles right in the file or the mapping, or make the mapping anew (import --map FILE --overwrite)";
+                sheets.faults.push(Fault::of_file(&place, problem, remedy));
+            }
+            Fit::None => continue,
+        }
+        taken.insert(name);
+    }
+    taken
+}
+
+fn told(what: &str, titles: &[String]) -> String {
+    let shown: Vec<String> = titles.iter().map(|title| format!("\"{title}\"")).collect();
+    if shown.is_empty() { String::new() } else { format!("; {what}: {}", shown.join(", ")) }
+}
+
+/// True where a header has all the columns that one of our files needs.
+fn is_ours(kind: SheetKind, header: &Line) -> bool {
+    let has = |name: &str| header.cells.iter().any(|cell| kind.column(cell.text()) == Some(name));
+    kind.columns().iter().all(|column| !column.required || has(column.name))
 }
 
 /// All CSV files of a folder; the rest is noted or, where it is plain text or hidden, passed over.
@@ -89,9 +157,9 @@ fn read_csv(sheets: &mut Sheets, path: &Path, kind: SheetKind) {
     }
 }
 
-fn read_workbook(sheets: &mut Sheets, path: &Path) {
+fn read_workbook(sheets: &mut Sheets, path: &Path, mapped: &BTreeSet<String>) {
     match read_bytes(path) {
-        Ok(bytes) => sheets.add_workbook(&file_name(path), bytes),
+        Ok(bytes) => sheets.add_workbook_without(&file_name(path), bytes, mapped),
         Err(error) => sheets.refuse(None, unreadable(path, &error)),
     }
 }

@@ -47,7 +47,8 @@ impl<'a> RowReader<'a> {
 
     /// A fault of a column and its value.
     pub(super) fn fault(&mut self, column: &str, problem: impl Into<String>, remedy: impl Into<String>) {
-        let fault = Fault::of_file(&self.sheet.file, problem, remedy).in_row(self.row.number).in_column(column);
+        let fault = Fault::of_file(&self.sheet.file, problem, remedy).in_row(self.row.number);
+        let fault = fault.in_column(&self.sheet.shown_column(column));
         let value = self.filled(column);
         self.faults.push(match value {
             Some(value) => fault.with_value(value),

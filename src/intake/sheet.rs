@@ -4,10 +4,13 @@ use super::cell::without_guard;
 use super::columns::SheetKind;
 use super::csv_text;
 use super::fault::{Fault, Problem, quoted};
+use super::map::names::Space;
+use super::map::{Foreign, Rows, translate};
 use super::workbook;
+use crate::book::Book;
 use crate::plan::measure::DecimalMark;
 use crate::plan::money::Currency;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The most bytes of a file that are read.
 pub(super) const MAX_BYTES: usize = 64 << 20;
@@ -15,6 +18,8 @@ pub(super) const MAX_BYTES: usize = 64 << 20;
 pub(super) const MAX_ROWS: usize = 1_000_000;
 /// The most columns of a table: a header beyond it is no header.
 pub(super) const MAX_COLUMNS: usize = 200;
+/// A row whose first cell begins so explains or shows an example, and is not read.
+pub(super) const NOT_READ: &str = "# ";
 /// The most characters of a cell: what spreadsheets hold.
 const MAX_CELL: usize = 32_767;
 
@@ -46,9 +51,19 @@ pub(crate) struct Sheet {
     columns: Vec<(&'static str, usize)>,
     pub(super) rows: Vec<TableRow>,
     pub(super) mark: DecimalMark,
+    /// What the columns are called in a maker's own sheet.
+    own_titles: Vec<(&'static str, String)>,
 }
 
 impl Sheet {
+    /// The column's name, and what the maker calls it where the sheet is her own.
+    pub(super) fn shown_column(&self, column: &str) -> String {
+        match self.own_titles.iter().find(|(name, _)| *name == column) {
+            Some((_, title)) => format!("{column} (your \"{title}\")"),
+            None => column.to_owned(),
+        }
+    }
+
     /// The trimmed cell of a row; `None` where the file has no such column.
     pub(super) fn cell<'a>(&self, row: &'a TableRow, column: &str) -> Option<&'a str> {
         let &(_, place) = self.columns.iter().find(|(name, _)| *name == column)?;
@@ -65,9 +80,75 @@ pub struct Sheets {
     pub(super) faults: Vec<Fault>,
     /// Files that were there and could not be read: references to their rows cannot be judged.
     pub(super) unread: BTreeSet<SheetKind>,
+    /// A maker's own sheets, to be read by their mappings once the names of the store are known.
+    pub(super) foreign: Vec<Foreign>,
+    /// True where something was refused because it is in none of our forms: a mapping would help.
+    pub(super) wants_mapping: bool,
+    /// How many rows began with `# `.
+    pub(super) not_read: usize,
 }
 
 impl Sheets {
+    /// True where a file was refused that a mapping could read.
+    #[must_use]
+    pub fn wants_mapping(&self) -> bool {
+        self.wants_mapping
+    }
+
+    /// Turns the maker's own sheets into tables of our files, with the codes and names that the book knows.
+    pub fn translate(&mut self, book: &Book) {
+        let foreign = std::mem::take(&mut self.foreign);
+        if foreign.is_empty() {
+            return;
+        }
+        let spaces = [
+            (SheetKind::Materials, Space::Item),
+            (SheetKind::Premixes, Space::Item),
+            (SheetKind::Suppliers, Space::Supplier),
+            (SheetKind::Formulas, Space::Formula),
+            (SheetKind::Products, Space::Product),
+        ];
+        let mut known = Vec::new();
+        for (kind, space) in spaces {
+            let key = if kind == SheetKind::Formulas { "formula" } else { "code" };
+            let text =
+                |sheet: &Sheet, row: &TableRow, column: &str| sheet.cell(row, column).unwrap_or_default().to_owned();
+            known.extend(self.rows(kind).map(|(sheet, row)| (space, text(sheet, row, key), text(sheet, row, "name"))));
+        }
+        let currency = |(sheet, row): (&Sheet, &TableRow)| {
+            Some((sheet.cell(row, "code")?.to_owned(), sheet.cell(row, "currency")?.to_ascii_uppercase()))
+        };
+        let paid_in = self.rows(SheetKind::Suppliers).filter_map(currency).collect();
+        let done = translate(&foreign, known, paid_in, book);
+        self.notes.extend(done.notes);
+        self.faults.extend(done.faults);
+        for made in done.rows {
+            self.add_made(made);
+        }
+    }
+
+    /// Adds rows that were made from a maker's own sheet.
+    fn add_made(&mut self, made: Rows) {
+        let mut columns: Vec<&'static str> = made.kind.columns().iter().map(|column| column.name).collect();
+        let required = |name: &str| made.kind.columns().iter().any(|column| column.required && column.name == name);
+        columns.retain(|name| required(name) || made.rows.iter().any(|row| row.cells.contains_key(name)));
+        let header = TableRow { number: 1, cells: columns.iter().map(|name| (*name).to_owned()).collect() };
+        let cells = |row: &BTreeMap<&'static str, String>| {
+            columns.iter().map(|name| row.get(name).cloned().unwrap_or_default()).collect()
+        };
+        let rows = made.rows.iter().map(|row| TableRow { number: row.number, cells: cells(&row.cells) });
+        let rows = [header].into_iter().chain(rows).collect();
+        let before = self.sheets.len();
+        self.add_table(
+            made.kind,
+            &made.place,
+            Table { rows, mark: DecimalMark::Point, error_cells: Vec::new(), may_be_short: true },
+        );
+        for sheet in &mut self.sheets[before..] {
+            sheet.own_titles.clone_from(&made.titles);
+        }
+    }
+
     /// Adds the bytes of a CSV file.
     pub fn add_csv(&mut self, kind: SheetKind, file: &str, bytes: &[u8]) {
         if bytes.len() > MAX_BYTES {
@@ -81,6 +162,11 @@ impl Sheets {
 
     /// Adds the bytes of an XLSX workbook; its sheets are taken by their names.
     pub fn add_workbook(&mut self, file: &str, bytes: Vec<u8>) {
+        self.add_workbook_without(file, bytes, &BTreeSet::new());
+    }
+
+    /// The same, but for some of its sheets.
+    pub(super) fn add_workbook_without(&mut self, file: &str, bytes: Vec<u8>, without: &BTreeSet<String>) {
         if bytes.len() > MAX_BYTES {
             return self.refuse(None, too_large(file));
         }
@@ -88,7 +174,7 @@ impl Sheets {
         match workbook::read_tables(bytes) {
             Err(Problem { problem, remedy }) => self.refuse(None, Fault::of_file(file, problem, remedy)),
             Ok(tables) => {
-                for (name, table) in tables {
+                for (name, table) in tables.into_iter().filter(|(name, _)| !without.contains(name)) {
                     let place = format!("{file}, sheet {name}");
                     match (SheetKind::of_stem(&name), table) {
                         (None, _) => {
@@ -104,7 +190,8 @@ impl Sheets {
                         }
                     }
                 }
-                if found == 0 {
+                if found == 0 && without.is_empty() {
+                    self.wants_mapping = true;
                     let remedy = format!("name them {}", SheetKind::all_stems());
                     self.faults.push(Fault::of_file(file, "has no sheet of a workshop", remedy));
                 }
@@ -171,6 +258,9 @@ impl Sheets {
             }
         }
         let mut rows: Vec<TableRow> = table.rows.split_off(1);
+        let before = rows.len();
+        rows.retain(|row| !row.cells.first().is_some_and(|cell| cell.starts_with(NOT_READ)));
+        self.not_read += before - rows.len();
         rows.retain(|row| {
             let fault = row_fault(file, &header, row, table.may_be_short);
             let sound = fault.is_none();
@@ -181,7 +271,14 @@ impl Sheets {
             }
             sound
         });
-        self.sheets.push(Sheet { kind, file: file.to_owned(), columns, rows, mark: table.mark });
+        self.sheets.push(Sheet {
+            kind,
+            file: file.to_owned(),
+            columns,
+            rows,
+            mark: table.mark,
+            own_titles: Vec::new(),
+        });
     }
 
     fn read_header(

@@ -5,6 +5,7 @@
 
 use super::columns::SheetKind;
 use super::fault::Problem;
+use super::map::raw::{Cell, Line, text_cell};
 use super::sheet::{MAX_COLUMNS, MAX_ROWS, Table, TableRow};
 use crate::plan::measure::DecimalMark;
 use calamine::{DataRef, ExcelDateTime, Reader, Xlsx, XlsxError, open_workbook_from_rs};
@@ -20,6 +21,9 @@ const MAX_CELLS: usize = 5_000_000;
 
 /// Name and table of each sheet; sheets that are none of ours come without being read.
 type NamedTables = Vec<(String, Result<Table, Problem>)>;
+
+/// Name and lines of each sheet.
+type NamedLines = Vec<(String, Result<Vec<Line>, Problem>)>;
 
 /// Reads the sheets of a workbook.
 pub(super) fn read_tables(bytes: Vec<u8>) -> Result<NamedTables, Problem> {
@@ -89,6 +93,49 @@ fn dense(filled: BTreeMap<usize, String>) -> Vec<String> {
         cells.push(text);
     }
     cells
+}
+
+/// Every sheet of a workbook as a maker's own lines: numbers and dates are told from text.
+pub(super) fn read_lines(bytes: Vec<u8>) -> Result<NamedLines, Problem> {
+    if unpacked_size(&bytes).is_some_and(|size| size > MAX_UNPACKED) {
+        let problem = format!("unpacks to more than {} MB", MAX_UNPACKED >> 20);
+        return Err(Problem::new(problem, "save its sheets as CSV files"));
+    }
+    let read = catch_unwind(AssertUnwindSafe(|| {
+        let mut book: Xlsx<_> =
+            open_workbook_from_rs(Cursor::new(bytes)).map_err(|error: XlsxError| unreadable(error))?;
+        let names = book.sheet_names();
+        Ok(names.into_iter().map(|name| (name.clone(), sheet_lines(&mut book, &name))).collect())
+    }));
+    read.unwrap_or_else(|_| Err(unreadable("it is damaged")))
+}
+
+fn sheet_lines(book: &mut Xlsx<Cursor<Vec<u8>>>, name: &str) -> Result<Vec<Line>, Problem> {
+    let mut reader = book.worksheet_cells_reader(name).map_err(unreadable)?;
+    let mut lines: BTreeMap<usize, Vec<Cell>> = BTreeMap::new();
+    let mut count = 0;
+    while let Some(cell) = reader.next_cell().map_err(unreadable)? {
+        let (row, column) = cell.get_position();
+        let text = cell_text(cell.get_value());
+        let own = match cell.get_value() {
+            DataRef::Int(_) | DataRef::Float(_) => Cell::Number(text),
+            DataRef::DateTime(moment) if moment.is_datetime() => Cell::Date(text),
+            DataRef::DateTimeIso(_) => Cell::Date(text),
+            _ => text_cell(&text),
+        };
+        if own.is_empty() {
+            continue;
+        }
+        count += 1;
+        if column as usize >= MAX_COLUMNS || count > MAX_CELLS || lines.len() > MAX_ROWS {
+            let problem = format!("has more than {MAX_COLUMNS} columns, {MAX_ROWS} rows or {MAX_CELLS} cells");
+            return Err(Problem::new(problem, "keep to what belongs to the workshop"));
+        }
+        let cells = lines.entry(row as usize).or_default();
+        cells.resize(cells.len().max(column as usize + 1), Cell::Empty);
+        cells[column as usize] = own;
+    }
+    Ok(lines.into_iter().map(|(row, cells)| Line { number: row + 1, cells }).collect())
 }
 
 fn cell_text(value: &DataRef<'_>) -> String {

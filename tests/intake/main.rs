@@ -5,6 +5,8 @@
 mod faults;
 mod files;
 mod merging;
+mod own_sheets;
 mod random_book;
 mod roundtrip;
+mod sheets;
 mod workshop;
