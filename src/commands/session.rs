@@ -4,15 +4,17 @@ use super::ask::Answers;
 use crate::book::link::{link, remember};
 use crate::cli::Common;
 use crate::clock::{AsOf, Clock};
-use crate::config::{CONFIG_VARIABLE, Config, Folders, LeadTimeFrom, STORE_VARIABLE, config_place, read, store_path};
+use crate::config::{CONFIG_VARIABLE, Config, Folders, LeadTimeFrom, STORE_VARIABLE, config_place, open_to_others, read, store_path};
 use crate::error::{CommandError, Kind};
 use crate::plan::allocate::SearchLimit;
 use crate::plan::calendar::Span;
+use crate::plan::limits;
 use crate::plan::measure::{DecimalMark, Measure};
 use crate::plan::model::Snapshot;
 use crate::plan::money::{Currency, Money, Price};
 use crate::plan::outlook::{Outlook, look_ahead, natural_horizon};
 use crate::plan::quantity::{Density, Quantity, Unit};
+use crate::post::send::Method;
 use crate::render::table::Screen;
 use crate::store::{Reading, Stamp, Store, Writing};
 use chrono::NaiveDate;
@@ -36,6 +38,8 @@ pub struct Session {
     /// What was answered already, so that nothing is asked twice.
     pub(super) answers: RefCell<Answers>,
     store: Option<PathBuf>,
+    /// Where the settings were looked for.
+    config_file: Option<PathBuf>,
 }
 
 impl Session {
@@ -47,15 +51,16 @@ impl Session {
         let folders = Folders::of_platform();
         let variable = |name| std::env::var_os(name).map(PathBuf::from);
         let place = config_place(common.config.as_deref(), variable(CONFIG_VARIABLE).as_deref(), &folders);
-        let config = match place {
-            Some(place) => read(&place, &folders)?,
+        let config = match &place {
+            Some(place) => read(place, &folders)?,
             None => Config::default(),
         };
+        let config_file = place.map(|place| place.path);
         let store = store_path(common.store.as_deref(), variable(STORE_VARIABLE).as_deref(), &config, &folders);
         let clock = Clock::new(common.as_of, config.time_zone);
         let can_ask = !common.json && std::io::stdin().is_terminal() && std::io::stderr().is_terminal();
         let answers = RefCell::default();
-        Ok(Self { config, clock, screen, json: common.json, can_ask, answers, store })
+        Ok(Self { config, clock, screen, json: common.json, can_ask, answers, store, config_file })
     }
 
     /// A session on the store and day of an example, with settings as they come: no letter leaves the house.
@@ -63,7 +68,8 @@ impl Session {
         let config = Config::default();
         let clock = Clock::new(Some(AsOf::Day(day)), config.time_zone);
         let answers = RefCell::default();
-        Self { config, clock, store: Some(store), screen: self.screen, json: self.json, can_ask: false, answers }
+        let (screen, json, store) = (self.screen, self.json, Some(store));
+        Self { config, clock, store, screen, json, can_ask: false, answers, config_file: None }
     }
 
     /// The same session, with a clock that goes on.
@@ -79,6 +85,16 @@ impl Session {
         self.store.as_deref().ok_or_else(|| {
             CommandError::input("this computer has no usual folder for data").hint("name the store with --store FILE")
         })
+    }
+
+    /// The way that letters leave, with its password, and warnings about where that and the settings are kept.
+    ///
+    /// # Errors
+    /// Where there is no password, or no store.
+    pub fn way(&self) -> Result<(Method, Vec<String>), CommandError> {
+        let (method, mut warnings) = self.config.mail.way(self.store_file()?, &|name| std::env::var_os(name))?;
+        warnings.extend(self.config_file.as_deref().and_then(|path| open_to_others(path, &self.config)));
+        Ok((method, warnings))
     }
 
     /// Opens the store.
@@ -133,7 +149,9 @@ impl Session {
     pub fn snapshot(&self) -> Result<Snapshot, CommandError> {
         let mut store = self.open()?;
         let reading = store.reading()?;
-        self.snapshot_of(&reading)
+        let snapshot = self.snapshot_of(&reading)?;
+        limits::check(&snapshot)?;
+        Ok(snapshot)
     }
 
     /// The workshop as a store shows it at one moment, with the lead times that the settings ask for.
@@ -174,6 +192,7 @@ impl Session {
     /// # Errors
     /// Where `through` lies before today or absurdly far off.
     pub fn look_ahead(&self, snapshot: &Snapshot, through: Option<NaiveDate>) -> Result<Outlook, CommandError> {
+        limits::check(snapshot)?;
         let today = self.clock.today();
         if let Some(day) = through.filter(|day| *day < today) {
             return Err(CommandError::input(format!("--through {day} lies before today, {today}"))

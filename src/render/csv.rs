@@ -78,11 +78,12 @@ fn cell(value: &Value) -> String {
 }
 
 /// The cell, with an apostrophe before it where a spreadsheet would take it for a formula: at `=`, `+`, `-`, `@`,
-/// tab, CR or LF at its start. Numbers stay as they are. Source: OWASP, "CSV Injection".
+/// tab, CR or LF at its start; and at an apostrophe, so that what is read back loses only the one that was added. Numbers stay
+/// as they are. Source: OWASP, "CSV Injection".
 #[must_use]
 pub fn guarded(cell: &str) -> String {
     let starts_formula = cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']);
-    if starts_formula && cell.parse::<Decimal>().is_err() { format!("'{cell}") } else { cell.to_owned() }
+    if starts_formula && cell.parse::<Decimal>().is_err() || cell.starts_with('\'') { format!("'{cell}") } else { cell.to_owned() }
 }
 
 /// A CSV file as people open it: the UTF-8 mark first, without which common spreadsheets garble names.
