@@ -248,7 +248,9 @@ pub fn open_to_others(path: &Path, config: &Config) -> Option<String> {
         _ => "read",
     };
     let path = path.display();
-    Some(format!("Others on this computer can {can} {path}, which says how you log in to the mail server; chmod 600 it."))
+    Some(format!(
+        "Others on this computer can {can} {path}, which says how you log in to the mail server; chmod 600 it."
+    ))
 }
 
 /// The permission bits of a file; none where there is no such thing.

@@ -4,7 +4,9 @@ use super::ask::Answers;
 use crate::book::link::{link, remember};
 use crate::cli::Common;
 use crate::clock::{AsOf, Clock};
-use crate::config::{CONFIG_VARIABLE, Config, Folders, LeadTimeFrom, STORE_VARIABLE, config_place, open_to_others, read, store_path};
+use crate::config::{
+    CONFIG_VARIABLE, Config, Folders, LeadTimeFrom, STORE_VARIABLE, config_place, open_to_others, read, store_path,
+};
 use crate::error::{CommandError, Kind};
 use crate::plan::allocate::SearchLimit;
 use crate::plan::calendar::Span;

@@ -59,7 +59,8 @@ impl Fault {
 /// of writing is marked as such.
 pub(crate) fn one_line(text: &str) -> String {
     let odd = |letter: char| {
-        letter.is_control() || matches!(letter, '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+        letter.is_control()
+            || matches!(letter, '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
     };
     text.chars().map(|letter| if odd(letter) { '\u{fffd}' } else { letter }).collect()
 }

@@ -101,7 +101,8 @@ pub(super) fn read_bytes(path: &Path) -> io::Result<Vec<u8>> {
     let file = File::open(path)?;
     let mut bytes = Vec::new();
     // What says of itself that it is too large is not read at all; a pipe says nothing.
-    if file.metadata()?.len() > MAX_BYTES as u64 || file.take(MAX_BYTES as u64 + 1).read_to_end(&mut bytes)? > MAX_BYTES {
+    if file.metadata()?.len() > MAX_BYTES as u64 || file.take(MAX_BYTES as u64 + 1).read_to_end(&mut bytes)? > MAX_BYTES
+    {
         return Err(io::ErrorKind::FileTooLarge.into());
     }
     Ok(bytes)

@@ -8,8 +8,8 @@ use super::model::{ItemId, Offer, OpenOrder, PlanAmount, Snapshot};
 use super::money::{Currency, Price, Rate};
 use super::quantity::{Percent, Unit};
 
-/// The most milligrams, pieces or minor units of money that anything adds up to: a million million kilograms, or not quite
-/// half of what 64 bits hold.
+/// The most milligrams, pieces or minor units of money that anything adds up to: 4 million million kilograms, not quite half
+/// of what 64 bits hold.
 pub const MOST: u128 = 4_000_000_000_000_000_000;
 
 /// The most weighings that a plan may come to. Formulas that share premixes double with every level: forty levels of two are
@@ -42,7 +42,9 @@ pub enum Beyond {
         unit: Unit,
     },
     /// What the plan comes to, level by level.
-    #[error("the plan comes to more than {MOST_WEIGHINGS} weighings by way of {item}, whose formulas nest in each other")]
+    #[error(
+        "the plan comes to more than {MOST_WEIGHINGS} weighings by way of {item}, whose formulas nest in each other"
+    )]
     Weighings {
         /// The code of the premix.
         item: String,
@@ -51,7 +53,9 @@ pub enum Beyond {
     #[error("the lots and open orders cost more than can be counted (4 million million million minor units)")]
     Value,
     /// What it could cost to buy what the plan needs.
-    #[error("what the plan needs of {item} could cost more than can be counted (4 million million million minor units)")]
+    #[error(
+        "what the plan needs of {item} could cost more than can be counted (4 million million million minor units)"
+    )]
     Purchase {
         /// Its code.
         item: String,

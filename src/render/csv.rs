@@ -83,7 +83,11 @@ fn cell(value: &Value) -> String {
 #[must_use]
 pub fn guarded(cell: &str) -> String {
     let starts_formula = cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']);
-    if starts_formula && cell.parse::<Decimal>().is_err() || cell.starts_with('\'') { format!("'{cell}") } else { cell.to_owned() }
+    if starts_formula && cell.parse::<Decimal>().is_err() || cell.starts_with('\'') {
+        format!("'{cell}")
+    } else {
+        cell.to_owned()
+    }
 }
 
 /// A CSV file as people open it: the UTF-8 mark first, without which common spreadsheets garble names.

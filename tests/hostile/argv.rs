@@ -12,10 +12,42 @@ use stillroom::cli::Cli;
 
 /// Values at the edges, and what is no value.
 const VALUES: [&str; 36] = [
-    "", " ", "-", "--", "0", "-1", "1", "9223372036854775807", "9223372036854775808", "1e308", "NaN", "1 kg", "-1 g", "999999999 kg",
-    "1000000000000000 pcs", "0 g", "2027-03-01", "2027-02-30", "0000-00-00", "9999-12-31", "999999-01-01", "18 months", "every day",
-    "Mon", "E01", "shea-butter", "L2605-1", "dunmarch", "<script>", "=cmd()", "\u{202e}x", "a\r\nBcc: a@b", "../../x", "{{ x }}",
-    "乳木果油", "a@b.example",
+    "",
+    " ",
+    "-",
+    "--",
+    "0",
+    "-1",
+    "1",
+    "9223372036854775807",
+    "9223372036854775808",
+    "1e308",
+    "NaN",
+    "1 kg",
+    "-1 g",
+    "999999999 kg",
+    "1000000000000000 pcs",
+    "0 g",
+    "2027-03-01",
+    "2027-02-30",
+    "0000-00-00",
+    "9999-12-31",
+    "999999-01-01",
+    "18 months",
+    "every day",
+    "Mon",
+    "E01",
+    "shea-butter",
+    "L2605-1",
+    "dunmarch",
+    "<script>",
+    "=cmd()",
+    "\u{202e}x",
+    "a\r\nBcc: a@b",
+    "../../x",
+    "{{ x }}",
+    "乳木果油",
+    "a@b.example",
 ];
 
 /// Every word that the program knows, but for those that go on for ever, and the values.
@@ -41,7 +73,8 @@ fn line() -> impl Strategy<Value = Vec<String>> {
         .filter(|command| command.get_name() != "watch")
         .flat_map(|command| {
             let own = vec![vec![command.get_name().to_owned()]];
-            let inner = command.get_subcommands().map(|inner| vec![command.get_name().to_owned(), inner.get_name().to_owned()]);
+            let inner =
+                command.get_subcommands().map(|inner| vec![command.get_name().to_owned(), inner.get_name().to_owned()]);
             own.into_iter().chain(inner).collect::<Vec<_>>()
         })
         .collect();
@@ -90,7 +123,11 @@ fn dates_at_the_ends_of_the_calendar() {
     for day in ["1000-01-01T00:00", "9999-12-31T23:59"] {
         for words in [&["today"][..], &["forecast"], &["month"], &["expiring"], &["reorder"], &["plan", "list"]] {
             let answer = workshop.run_on(day, words);
-            assert!((0..=2).contains(&answer.status) && !answer.err.contains("panicked"), "{day} {words:?}: {}", answer.err);
+            assert!(
+                (0..=2).contains(&answer.status) && !answer.err.contains("panicked"),
+                "{day} {words:?}: {}",
+                answer.err
+            );
         }
     }
 }

@@ -5,7 +5,8 @@ use std::path::Path;
 use stillroom::config::{ConfigError, Folders, parse};
 
 fn said(text: &str) -> String {
-    parse(text, Path::new("/w/config.toml"), &Folders::default()).map_or_else(|error: ConfigError| error.to_string(), |_| String::new())
+    parse(text, Path::new("/w/config.toml"), &Folders::default())
+        .map_or_else(|error: ConfigError| error.to_string(), |_| String::new())
 }
 
 proptest! {
@@ -32,7 +33,9 @@ proptest! {
 
 #[test]
 fn depth_and_size_end_in_a_message() {
-    for text in ["[".repeat(100_000), format!("store = {}", "[".repeat(100_000)), "a = {".repeat(100_000), "a.".repeat(100_000)] {
+    for text in
+        ["[".repeat(100_000), format!("store = {}", "[".repeat(100_000)), "a = {".repeat(100_000), "a.".repeat(100_000)]
+    {
         assert!(said(&text).starts_with("/w/config.toml, line 1: "), "{}", &text[..20]);
     }
     for number in ["1e308", "nan", "inf", "-inf", "9223372036854775807", "9223372036854775808"] {

@@ -13,7 +13,11 @@ const MOST_KILOBYTES: u64 = 400_000;
 
 /// Runs the program with `ulimit -v` and within two minutes: its status and all that it said.
 fn held(workshop: &Workshop, arguments: &[&str]) -> (i32, String) {
-    let mut words = vec![format!("ulimit -v {MOST_KILOBYTES}; exec \"$@\""), "sh".to_owned(), env!("CARGO_BIN_EXE_stillroom").to_owned()];
+    let mut words = vec![
+        format!("ulimit -v {MOST_KILOBYTES}; exec \"$@\""),
+        "sh".to_owned(),
+        env!("CARGO_BIN_EXE_stillroom").to_owned(),
+    ];
     words.extend(["--store", "workshop.sqlite", "--as-of", "2027-03-01"].map(str::to_owned));
     words.extend(arguments.iter().map(|&word| word.to_owned()));
     let mut command = Command::new("sh");
@@ -75,7 +79,11 @@ fn a_line_of_a_gigabyte() {
     let mut file = File::create(workshop.path("materials.csv")).unwrap();
     file.write_all(b"code,name\nx,\"").unwrap();
     file.set_len(1 << 30).unwrap();
-    refused(&workshop, &["import", "materials.csv"], "materials.csv: is larger than 64 MB; split it into several files");
+    refused(
+        &workshop,
+        &["import", "materials.csv"],
+        "materials.csv: is larger than 64 MB; split it into several files",
+    );
     std::fs::rename(workshop.path("materials.csv"), workshop.path("counts.csv")).unwrap();
     refused(&workshop, &["stocktake", "enter", "counts.csv", "--reason", "x"], "counts.csv: is larger than 64 MB");
     std::fs::rename(workshop.path("counts.csv"), workshop.path("book.xlsx")).unwrap();
@@ -136,7 +144,14 @@ fn small(workshop: &Workshop, formula: &str, planned: &str, net: &str) -> String
 fn a_formula_ten_thousand_deep() {
     let workshop = Workshop::empty();
     let files = nested(&workshop, 10_000, false);
-    for words in [&["import", &files][..], &["forecast"], &["month"], &["make", "E1", "--pieces", "10"], &["export", "out"], &["doctor"]] {
+    for words in [
+        &["import", &files][..],
+        &["forecast"],
+        &["month"],
+        &["make", "E1", "--pieces", "10"],
+        &["export", "out"],
+        &["doctor"],
+    ] {
         let (status, said) = held(&workshop, words);
         assert!(status == 0 && !said.contains("error"), "{words:?}: {}", &said[..said.len().min(500)]);
     }
@@ -186,7 +201,10 @@ fn odd_cells_of_a_workbook() {
             .enumerate()
             .map(|(place, day)| {
                 let row = place + 2;
-                format!("<row r=\"{row}\">{}<c r=\"B{row}\" t=\"d\"><v>{day}</v></c></row>", cell(&format!("A{row}"), "EUR"))
+                format!(
+                    "<row r=\"{row}\">{}<c r=\"B{row}\" t=\"d\"><v>{day}</v></c></row>",
+                    cell(&format!("A{row}"), "EUR")
+                )
             })
             .collect();
         workbook("rates", properties, &(header(&["currency", "date", "rate"]) + &rows))
@@ -201,12 +219,38 @@ fn odd_cells_of_a_workbook() {
 #[test]
 fn names_in_every_script_and_marks_of_every_kind() {
     let workshop = Workshop::empty();
-    let names = ["乳木果油", "שמן זית", "زيت الزيتون", "масло", "शिया", "น้ำมัน", "a\u{200f}b\u{200e}", "e\u{301}\u{301}\u{301}", "👩🏽\u{200d}🔬", "ﬁ", "\u{feff}x", "\u{e000}", "\u{10ffff}", "I\u{307}", "ß"];
-    let rows: String = names.iter().enumerate().map(|(place, name)| format!("{name},{name},{name},{place}\n")).collect();
-    let files = workshop.file("materials.csv", &format!("code,name,inci,piece_mass\n{}", rows.replace(",0\n", ",\n").lines().map(|row| {
-        let (row, _) = row.rsplit_once(',').unwrap();
-        format!("{row},\n")
-    }).collect::<String>()));
+    let names = [
+        "乳木果油",
+        "שמן זית",
+        "زيت الزيتون",
+        "масло",
+        "शिया",
+        "น้ำมัน",
+        "a\u{200f}b\u{200e}",
+        "e\u{301}\u{301}\u{301}",
+        "👩🏽\u{200d}🔬",
+        "ﬁ",
+        "\u{feff}x",
+        "\u{e000}",
+        "\u{10ffff}",
+        "I\u{307}",
+        "ß",
+    ];
+    let rows: String =
+        names.iter().enumerate().map(|(place, name)| format!("{name},{name},{name},{place}\n")).collect();
+    let files = workshop.file(
+        "materials.csv",
+        &format!(
+            "code,name,inci,piece_mass\n{}",
+            rows.replace(",0\n", ",\n")
+                .lines()
+                .map(|row| {
+                    let (row, _) = row.rsplit_once(',').unwrap();
+                    format!("{row},\n")
+                })
+                .collect::<String>()
+        ),
+    );
     workshop.done(&["import", &files]);
     let out = workshop.path("out").to_str().unwrap().to_owned();
     workshop.done(&["export", &out]);
@@ -215,7 +259,16 @@ fn names_in_every_script_and_marks_of_every_kind() {
         assert!(exported.contains(name.trim_start_matches('\u{feff}')), "{name:?} is gone: {exported}");
     }
     // What no name may hold.
-    for bad in ["a\0b", "a\u{1b}[2Jb", "a\u{1b}]8;;http://x\u{7}b", "a\u{9b}2Jb", "a\u{85}b", "a\u{7f}b", "\"a\nb\"", "\"a\r\nBcc: a@b\""] {
+    for bad in [
+        "a\0b",
+        "a\u{1b}[2Jb",
+        "a\u{1b}]8;;http://x\u{7}b",
+        "a\u{9b}2Jb",
+        "a\u{85}b",
+        "a\u{7f}b",
+        "\"a\nb\"",
+        "\"a\r\nBcc: a@b\"",
+    ] {
         let file = workshop.file("materials.csv", &format!("code,name\nx,{bad}\n"));
         let said = workshop.refused(2, &["import", &file]);
         assert!(said.contains("control character") || said.contains("holds a NUL"), "{bad:?}: {said}");
@@ -227,10 +280,18 @@ fn names_in_every_script_and_marks_of_every_kind() {
 fn a_path_with_commands_for_the_terminal() {
     let workshop = Workshop::example();
     for name in ["\u{1b}[2J.csv", "\u{9b}2J.csv", "\u{202e}x.csv", "a\r\nb.csv"] {
-        for words in [&["import", name][..], &["restore", name], &["--config", name, "stock"], &["stock", "--html", name, "--csv", name]] {
+        for words in [
+            &["import", name][..],
+            &["restore", name],
+            &["--config", name, "stock"],
+            &["stock", "--html", name, "--csv", name],
+        ] {
             let answer = workshop.run_on(super::program::FIRST_DAY, words);
             let said = answer.err;
-            assert!(!said.chars().any(|letter| letter.is_control() && letter != '\n' || letter == '\u{202e}'), "{words:?}: {said:?}");
+            assert!(
+                !said.chars().any(|letter| letter.is_control() && letter != '\n' || letter == '\u{202e}'),
+                "{words:?}: {said:?}"
+            );
         }
     }
 }

@@ -39,7 +39,9 @@ fn table(workshop: &Workshop, name: &str, columns: &str, row: impl Fn(usize, &st
     let mut writer = csv::Writer::from_writer(Vec::new());
     writer.write_record(columns.split(',')).unwrap();
     for (place, name) in NAMES.into_iter().enumerate() {
-        writer.write_record(row(place, name)).unwrap();
+        // In a file, an apostrophe of the name itself stands after the one that guards it.
+        let guarded = |cell: String| if cell.starts_with('\'') { format!("'{cell}") } else { cell };
+        writer.write_record(row(place, name).into_iter().map(guarded)).unwrap();
     }
     let text = String::from_utf8(writer.into_inner().unwrap()).unwrap();
     workshop.file(&format!("in/{name}.csv"), &text);
@@ -50,14 +52,30 @@ fn hostile() -> Workshop {
     let workshop = Workshop::empty();
     let words = |words: &[&str]| words.iter().map(|&word| word.to_owned()).collect::<Vec<String>>();
     let item = |name: &str| format!("m {name}");
-    table(&workshop, "materials", "code,name,inci,storage,caution,safety_stock", |_, n| words(&[&item(n), n, n, n, n, "1 kg"]));
-    table(&workshop, "suppliers", "code,name,email,currency,lead_time_days", |p, n| words(&[n, n, &format!("s{p}@b.example"), "EUR", "2"]));
+    table(&workshop, "materials", "code,name,inci,storage,caution,safety_stock", |_, n| {
+        words(&[&item(n), n, n, n, n, "1 kg"])
+    });
+    table(&workshop, "suppliers", "code,name,email,currency,lead_time_days", |p, n| {
+        words(&[n, n, &format!("s{p}@b.example"), "EUR", "2"])
+    });
     table(&workshop, "offers", "supplier,material,pack,price,item_no", |_, n| words(&[n, &item(n), "1 kg", "9.50", n]));
     table(&workshop, "formulas", "formula,ingredient,percent,version,phase", |_, n| words(&[n, &item(n), "100", n, n]));
-    table(&workshop, "products", "code,name,formula,net_mass,shelf_life", |_, n| words(&[n, n, n, "100 g", "12 months"]));
+    table(&workshop, "products", "code,name,formula,net_mass,shelf_life", |_, n| {
+        words(&[n, n, n, "100 g", "12 months"])
+    });
     table(&workshop, "lots", "lot,material,amount,supplier,supplier_lot,received,cost,best_before,place", |p, n| {
         let lot = if p == 0 { "" } else { n };
-        words(&[if lot.is_empty() { "Honest lot" } else { lot }, &item(n), "900 g", n, n, "2027-01-02", "7.77", "2027-04-01", n])
+        words(&[
+            if lot.is_empty() { "Honest lot" } else { lot },
+            &item(n),
+            "900 g",
+            n,
+            n,
+            "2027-01-02",
+            "7.77",
+            "2027-04-01",
+            n,
+        ])
     });
     table(&workshop, "orders", "order,supplier,material,pack,packs,placed,expected,price", |_, n| {
         words(&[n, n, &item(n), "1 kg", "1", "2027-02-20", "2027-03-03", "9.50"])
@@ -101,7 +119,10 @@ fn assert_harmless_page(what: &str, html: &str, is_page: bool) -> String {
                     assert!(!attribute.starts_with("on"), "{what}: <{name} {attribute}={value:?}>");
                     assert!(!attribute.contains(['<', '"', '\'', '=']), "{what}: <{name} {attribute}>");
                     if LOADING.split(' ').any(|loads| loads == attribute) {
-                        assert!(value.starts_with("cid:") || value.starts_with('#'), "{what}: <{name} {attribute}={value:?}>");
+                        assert!(
+                            value.starts_with("cid:") || value.starts_with('#'),
+                            "{what}: <{name} {attribute}={value:?}>"
+                        );
                     }
                     assert!(attribute != "style" || !value.contains("url("), "{what}: {value:?}");
                     policy += usize::from(attribute == "content" && value.starts_with("default-src 'none'"));
@@ -125,7 +146,10 @@ fn assert_harmless_table(what: &str, text: &str) -> BTreeSet<String> {
     for row in csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(text.as_bytes()).records() {
         for cell in &row.unwrap() {
             let is_number = cell.parse::<stillroom::plan::decimal::Decimal>().is_ok();
-            assert!(is_number || !cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']), "{what}: {cell:?} would run");
+            assert!(
+                is_number || !cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']),
+                "{what}: {cell:?} would run"
+            );
             // The guard is one apostrophe, before a name's own ones too.
             cells.insert(cell.strip_prefix('\'').unwrap_or(cell).to_owned());
         }
@@ -153,7 +177,9 @@ fn assert_safe_names(folder: &Path) -> usize {
 fn command_of(name: ReportName) -> Vec<Vec<&'static str>> {
     match name {
         // One sheet each; the letter carries those of today.
-        ReportName::Weigh => NAMES.iter().filter(|name| !name.starts_with('-')).map(|entry| vec!["weigh", entry]).collect(),
+        ReportName::Weigh => {
+            NAMES.iter().filter(|name| !name.starts_with('-')).map(|entry| vec!["weigh", entry]).collect()
+        }
         name => vec![vec![name.word()]],
     }
 }
@@ -195,16 +221,39 @@ fn every_other_answer() {
     let workshop = hostile();
     let honest = "m Honest name";
     let mut lines: Vec<Vec<&str>> = vec![
-        vec!["forecast", "--why", honest], vec!["reorder", "--why", honest], vec!["allocate"], vec!["plan", "list"], vec!["order", "list"],
-        vec!["supplier", "list"], vec!["wish", "list"], vec!["act", "list"], vec!["pieces", "list"], vec!["use-up"], vec!["stock", "--value"],
-        vec!["expiring", "--use-up"], vec!["outbox", "list"], vec!["batch", "list"], vec!["doctor"],
-        vec!["import", "in", "--dry-run"], vec!["stocktake", "sheet", "--html", "count.html", "--csv", "count.csv"],
+        vec!["forecast", "--why", honest],
+        vec!["reorder", "--why", honest],
+        vec!["allocate"],
+        vec!["plan", "list"],
+        vec!["order", "list"],
+        vec!["supplier", "list"],
+        vec!["wish", "list"],
+        vec!["act", "list"],
+        vec!["pieces", "list"],
+        vec!["use-up"],
+        vec!["stock", "--value"],
+        vec!["expiring", "--use-up"],
+        vec!["outbox", "list"],
+        vec!["batch", "list"],
+        vec!["doctor"],
+        vec!["import", "in", "--dry-run"],
+        vec!["stocktake", "sheet", "--html", "count.html", "--csv", "count.csv"],
     ];
     for name in NAMES.iter().filter(|name| !name.starts_with('-')) {
-        lines.extend([vec!["formula", "check", name], vec!["trace", name], vec!["make", name, "--pieces", "5"], vec!["lot", "open", name]]);
+        lines.extend([
+            vec!["formula", "check", name],
+            vec!["trace", name],
+            vec!["make", name, "--pieces", "5"],
+            vec!["lot", "open", name],
+        ]);
         lines.push(vec!["expiring", "--why", name]);
     }
-    lines.extend([vec!["batch", "list"], vec!["act", "list"], vec!["pieces", "list"], vec!["batch", "show", "B-2027-0001"]]);
+    lines.extend([
+        vec!["batch", "list"],
+        vec!["act", "list"],
+        vec!["pieces", "list"],
+        vec!["batch", "show", "B-2027-0001"],
+    ]);
     let mut done = 0;
     for words in &lines {
         let answer = workshop.run_on(FIRST_DAY, words);
@@ -229,9 +278,13 @@ fn every_letter() {
     let words: Vec<&str> = ReportName::ALL.iter().map(|name| name.word()).collect();
     let mut letters = 0;
     for reports in words.iter().map(|name| vec![*name]).chain([words.clone()]) {
-        let arguments = [&["--config", "config.toml", "mail"], &reports[..], &["--to", "ilse@tansy-quay.example"]].concat();
+        let arguments =
+            [&["--config", "config.toml", "mail"], &reports[..], &["--to", "ilse@tansy-quay.example"]].concat();
         let answer = workshop.json(&arguments);
-        assert_harmless_letter(&std::fs::read(workshop.path(answer["file"].as_str().unwrap())).unwrap(), "ilse@tansy-quay.example");
+        assert_harmless_letter(
+            &std::fs::read(workshop.path(answer["file"].as_str().unwrap())).unwrap(),
+            "ilse@tansy-quay.example",
+        );
         letters += 1;
     }
     for letter in workshop.json(&["--config", "config.toml", "order", "letter"])["letters"].as_array().unwrap() {
@@ -278,7 +331,8 @@ fn assert_harmless_letter(bytes: &[u8], to: &str) {
 
 /// RFC 5545: unfolded, every line is a property that we write, and events are as many as their ids.
 fn assert_harmless_calendar(text: &str) {
-    const PROPERTIES: &str = "BEGIN END VERSION PRODID CALSCALE METHOD UID DTSTAMP DTSTART SEQUENCE SUMMARY DESCRIPTION TRANSP STATUS";
+    const PROPERTIES: &str =
+        "BEGIN END VERSION PRODID CALSCALE METHOD UID DTSTAMP DTSTART SEQUENCE SUMMARY DESCRIPTION TRANSP STATUS";
     let unfolded = text.replace("\r\n ", "").replace("\r\n\t", "");
     assert_plain("a calendar", &unfolded.replace("\r\n", "\n"));
     let lines: Vec<&str> = unfolded.lines().collect();
@@ -305,7 +359,8 @@ fn what_is_exported_comes_back_the_same() {
     back.done(&["export", "again"]);
     for entry in std::fs::read_dir(workshop.path("out")).unwrap() {
         let name = entry.unwrap().file_name();
-        let [there, here] = [workshop.path("out"), back.path("again")].map(|folder| std::fs::read_to_string(folder.join(&name)).unwrap());
+        let [there, here] = [workshop.path("out"), back.path("again")]
+            .map(|folder| std::fs::read_to_string(folder.join(&name)).unwrap());
         assert_eq!(there, here, "{name:?}");
     }
     let said = back.done(&["import", workshop.path("out").to_str().unwrap()]);

@@ -29,9 +29,38 @@ fn said(answer: Result<Checked, Vec<Fault>>) -> String {
 /// What stands between the good parts of a file.
 fn trouble() -> impl Strategy<Value = Vec<u8>> {
     let known: Vec<&[u8]> = vec![
-        b"\"", b"\"\"", b"\r", b"\n", b"\r\n", b"\n\r", b"\0", b"\xff", b"\xfe\xff", b"\xff\xfe", b"\xef\xbb\xbf", b"\xc3", b"\xed\xa0\x80",
-        b",", b";", b"\t", b"'", b"=1+1", b"1e308", b"NaN", b"9223372036854775808", b"\xe2\x80\xae", b"\xe2\x80\xa8", b"#REF!", b"",
-        b"2027-02-30", b"0000-00-00", b"999999999999999999 kg", b"-1 g", b"yes", b"P1Y", b"2027-01-01/2026-01-01",
+        b"\"",
+        b"\"\"",
+        b"\r",
+        b"\n",
+        b"\r\n",
+        b"\n\r",
+        b"\0",
+        b"\xff",
+        b"\xfe\xff",
+        b"\xff\xfe",
+        b"\xef\xbb\xbf",
+        b"\xc3",
+        b"\xed\xa0\x80",
+        b",",
+        b";",
+        b"\t",
+        b"'",
+        b"=1+1",
+        b"1e308",
+        b"NaN",
+        b"9223372036854775808",
+        b"\xe2\x80\xae",
+        b"\xe2\x80\xa8",
+        b"#REF!",
+        b"",
+        b"2027-02-30",
+        b"0000-00-00",
+        b"999999999999999999 kg",
+        b"-1 g",
+        b"yes",
+        b"P1Y",
+        b"2027-01-01/2026-01-01",
     ];
     let known = known.into_iter().map(<[u8]>::to_vec).collect::<Vec<_>>();
     prop_oneof![prop::sample::select(known), prop::collection::vec(any::<u8>(), 0..4)]
@@ -110,7 +139,11 @@ proptest! {
 
 #[test]
 fn a_workbook_cut_anywhere_is_refused() {
-    let whole = workbook("materials", "", &(header(&["code", "name"]) + "<row r=\"2\"><c r=\"A2\"><v>1</v></c><c r=\"B2\"><v>2</v></c></row>"));
+    let whole = workbook(
+        "materials",
+        "",
+        &(header(&["code", "name"]) + "<row r=\"2\"><c r=\"A2\"><v>1</v></c><c r=\"B2\"><v>2</v></c></row>"),
+    );
     assert!(xlsx(whole.clone()).is_ok());
     for length in (0..whole.len()).step_by(7) {
         let said = said(xlsx(whole[..length].to_vec()));
@@ -148,13 +181,19 @@ fn the_name_of_a_sheet_and_of_a_file_cannot_command_a_terminal() {
     let faults = said(judged(&sheets));
     let notes = sheets.notes().join("\n");
     let odd = |text: &str| text.chars().any(|letter| letter.is_control() && letter != '\n' || letter == '\u{202e}');
-    assert!(notes.contains("sheet x\u{fffd}2J\u{fffd}: left out") && !odd(&notes) && !odd(&faults), "{notes:?} {faults:?}");
+    assert!(
+        notes.contains("sheet x\u{fffd}2J\u{fffd}: left out") && !odd(&notes) && !odd(&faults),
+        "{notes:?} {faults:?}"
+    );
 }
 
 #[test]
 fn more_cells_than_can_be_held_are_refused_before_they_are_split() {
     let wide = [b"code,name\n".to_vec(), vec![b','; 5_000_000]].concat();
-    assert_eq!(said(csv(SheetKind::Materials, &wide)), "file.csv: has more than 5000000 cells; split it into several files");
+    assert_eq!(
+        said(csv(SheetKind::Materials, &wide)),
+        "file.csv: has more than 5000000 cells; split it into several files"
+    );
     let said = said(csv(SheetKind::Materials, b"c\0ode,name\n"));
     assert_eq!(said, "file.csv: holds a NUL at byte 2: it is not a text file; save it as CSV in UTF-8");
 }

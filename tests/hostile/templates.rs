@@ -29,7 +29,10 @@ fn what_never_ends_gives_way_to_the_built_in_page() {
         "{% for %}",
     ] {
         let (said, page) = page(template);
-        assert!(said.contains("stock.html") && said.contains("the built-in page was used instead"), "{template}: {said}");
+        assert!(
+            said.contains("stock.html") && said.contains("the built-in page was used instead"),
+            "{template}: {said}"
+        );
         assert!(page.starts_with("<!DOCTYPE html>") && page.contains("Shea butter"), "{template}");
         assert!(!said.contains("panicked"), "{said}");
     }

@@ -19,9 +19,12 @@ pub fn workbook_of(name: &str, properties: &str, rows: impl Fn(&mut dyn Write)) 
     let book = format!(
         r#"<?xml version="1.0"?><workbook xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main" xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships">{properties}<sheets><sheet name="{name}" sheetId="1" r:id="rId1"/></sheets></workbook>"#
     );
-    for (path, text) in
-        [("[Content_Types].xml", TYPES), ("_rels/.rels", ROOT), ("xl/workbook.xml", &book), ("xl/_rels/workbook.xml.rels", SHEETS)]
-    {
+    for (path, text) in [
+        ("[Content_Types].xml", TYPES),
+        ("_rels/.rels", ROOT),
+        ("xl/workbook.xml", &book),
+        ("xl/_rels/workbook.xml.rels", SHEETS),
+    ] {
         archive.start_file(path, SimpleFileOptions::default()).unwrap();
         archive.write_all(text.as_bytes()).unwrap();
     }
@@ -40,7 +43,6 @@ pub fn cell(place: &str, text: &str) -> String {
 
 /// The header of `materials` with a column of days (`lots` has them) or numbers.
 pub fn header(names: &[&str]) -> String {
-    let cells: String =
-        names.iter().zip('A'..='Z').map(|(name, letter)| cell(&format!("{letter}1"), name)).collect();
+    let cells: String = names.iter().zip('A'..='Z').map(|(name, letter)| cell(&format!("{letter}1"), name)).collect();
     format!(r#"<row r="1">{cells}</row>"#)
 }
