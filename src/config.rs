@@ -15,7 +15,7 @@ use crate::plan::quantity::{Mass, Percent};
 use chrono_tz::Tz;
 use etcetera::BaseStrategy;
 use serde::Deserialize;
-use std::io::ErrorKind;
+use std::io::{ErrorKind, Read};
 use std::ops::{Range, RangeInclusive};
 use std::path::{Path, PathBuf};
 use toml::Spanned;
@@ -24,6 +24,9 @@ use toml::Spanned;
 pub const CONFIG_VARIABLE: &str = "STILLROOM_CONFIG";
 /// Environment variable that names the store.
 pub const STORE_VARIABLE: &str = "STILLROOM_STORE";
+
+/// So much of a config is read: a device that never ends is none.
+const MOST_BYTES: u64 = 4 << 20;
 
 /// Everything that can be set.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -225,11 +228,41 @@ pub fn store_path(
 /// # Errors
 /// [`ConfigError`] where it cannot be read or something in it is wrong.
 pub fn read(place: &ConfigPlace, folders: &Folders) -> Result<Config, ConfigError> {
-    match std::fs::read_to_string(&place.path) {
-        Ok(text) => parse(&text, &place.path, folders),
+    let mut text = String::new();
+    let file = std::fs::File::open(&place.path);
+    match file.and_then(|file| file.take(MOST_BYTES).read_to_string(&mut text)) {
+        Ok(_) => parse(&text, &place.path, folders),
         Err(error) if error.kind() == ErrorKind::NotFound && !place.named => Ok(Config::default()),
         Err(source) => Err(ConfigError::Read { path: place.path.clone(), source }),
     }
+}
+
+/// What to tell the maker where others on this computer can read or change a config that says how letters leave: whoever can
+/// change it can have any command run as the password's.
+#[must_use]
+pub fn open_to_others(path: &Path, config: &Config) -> Option<String> {
+    let MailMethod::Smtp(Server { login: Some(_), .. }) = &config.mail.method else { return None };
+    let can = match others_may(path) & 0o066 {
+        0 => return None,
+        bits if bits & 0o022 != 0 => "change",
+        _ => "read",
+    };
+    let path = path.display();
+    Some(format!(
+        "Others on this computer can {can} {path}, which says how you log in to the mail server; chmod 600 it."
+    ))
+}
+
+/// The permission bits of a file; none where there is no such thing.
+#[cfg(unix)]
+fn others_may(path: &Path) -> u32 {
+    use std::os::unix::fs::PermissionsExt;
+    std::fs::metadata(path).map_or(0, |metadata| metadata.permissions().mode())
+}
+
+#[cfg(not(unix))]
+fn others_may(_path: &Path) -> u32 {
+    0
 }
 
 /// The config as written.
@@ -345,7 +378,9 @@ impl Source<'_> {
     fn toml_fault(&self, error: &toml::de::Error) -> ConfigError {
         let span = error.span().unwrap_or(0..0);
         let message = error.message();
-        if message.starts_with("unknown field `password`") {
+        // Where a kind of value is refused, the library repeats the value: it may well be the password itself.
+        let line = self.text.get(..span.start).unwrap_or_default().rsplit('\n').next().unwrap_or_default();
+        if message.starts_with("unknown field `password`") || line.contains("password") {
             return self.wrong(span, NO_PASSWORD_HERE);
         }
         self.wrong(span, message.to_owned())

@@ -3,6 +3,7 @@
 use crate::book::link::LinkError;
 use crate::config::ConfigError;
 use crate::intake::Fault;
+use crate::plan::limits::Beyond;
 use crate::post::address::AddressError;
 use crate::post::letter::LetterError;
 use crate::post::password::PasswordError;
@@ -117,6 +118,12 @@ impl From<StoreError> for CommandError {
 impl From<LinkError> for CommandError {
     fn from(error: LinkError) -> Self {
         Self::work(error.to_string())
+    }
+}
+
+impl From<Beyond> for CommandError {
+    fn from(error: Beyond) -> Self {
+        Self::input(error.to_string()).hint(error.remedy())
     }
 }
 

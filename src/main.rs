@@ -6,7 +6,7 @@ use std::io::{ErrorKind, IsTerminal, Write};
 use std::process::ExitCode;
 use stillroom::cli::{Cli, examples};
 use stillroom::commands;
-use stillroom::render::table::Screen;
+use stillroom::render::{harmless, table::Screen};
 use tracing_subscriber::filter::LevelFilter;
 
 fn main() -> ExitCode {
@@ -14,13 +14,16 @@ fn main() -> ExitCode {
     CompleteEnv::with_factory(commands::completions::command).var(commands::completions::ASKED_BY).complete();
     let cli = Cli::from_arg_matches(&examples::command().get_matches()).unwrap_or_else(|error| error.exit());
     log(cli.common.verbose);
-    match commands::run(cli, screen()) {
-        Ok(text) => print(&text),
+    let (is_json, screen) = (cli.common.json, screen());
+    match commands::run(cli, screen) {
+        // Data for other programs stays as it is: there, escapes are written as such.
+        Ok(text) if is_json => print(&text),
+        Ok(text) => print(&harmless(&text, screen.colour)),
         Err(error) => {
             if let Some(answer) = &error.answer {
                 let _ = print(answer);
             }
-            let _ = writeln!(anstream::stderr(), "{error}");
+            let _ = writeln!(anstream::stderr(), "{}", harmless(&error.to_string(), false));
             ExitCode::from(error.exit_status())
         }
     }

@@ -225,3 +225,35 @@ fn no_work_is_left_lying() {
         }
     }
 }
+
+#[test]
+fn every_crate_has_its_line_in_the_guide() {
+    let manifest = fs::read_to_string(root().join("Cargo.toml")).unwrap();
+    let guide = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    let table = guide.split("## Crates, and what each is for").nth(1).unwrap();
+    // The first column of each row, without what stands in brackets: features and notes.
+    let rows = table.lines().filter_map(|line| line.strip_prefix("| ")?.split(" | ").next());
+    let plain = |row: &str| row.split(['(', ')']).step_by(2).collect::<String>();
+    let known = |row: &str| -> Vec<(bool, String)> {
+        let of_tests = row.starts_with("tests only: ");
+        let names = plain(row.trim_start_matches("tests only: "));
+        names.split(',').map(|name| (of_tests, name.trim().to_owned())).collect()
+    };
+    let known: Vec<(bool, String)> = rows.skip(1).flat_map(known).collect();
+    let mut part = "";
+    let mut used: Vec<(bool, String)> = Vec::new();
+    for line in manifest.lines() {
+        if line.starts_with('[') {
+            part = line;
+        } else if let Some((name, _)) = line.split_once(" = ").filter(|_| part.ends_with("dependencies]")) {
+            used.push((part.contains("dev-"), name.to_owned()));
+        }
+    }
+    assert!(used.len() > 30, "only {used:?}");
+    for one in &used {
+        assert!(known.contains(one), "{} has no line of its own kind in DEVELOPERS.md", one.1);
+    }
+    for one in known.iter().filter(|(_, name)| !name.starts_with('-')) {
+        assert!(used.contains(one), "{} stands in DEVELOPERS.md and is not used so", one.1);
+    }
+}

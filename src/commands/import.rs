@@ -1,11 +1,12 @@
 //! `import`: files become rows of the store, all of them or none.
 
-use super::session::Session;
+use super::session::{Session, snapshot};
 use crate::book::{Book, Journal};
 use crate::cli::Import;
 use crate::error::CommandError;
 use crate::intake::map::Mappings;
 use crate::intake::{Change, ChangeKind, Checked, ColumnChange, SheetKind, Sheets, check, read_paths_with};
+use crate::plan::limits;
 use crate::plan::money::Currency;
 use crate::store::{Store, StoreError};
 use serde_json::json;
@@ -52,6 +53,8 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
         return answer(session, &checked, false, file);
     }
     writing.apply(&existing, &checked.merged, &checked.journal, &session.stamp())?;
+    // Each amount fits; whether all of them together do is seen once they stand beside what was there.
+    limits::check(&snapshot(&writing)?)?;
     writing.commit()?;
     answer(session, &checked, true, file)
 }

@@ -70,7 +70,7 @@ fn envelope(session: &Session, to: Vec<Mailbox>, about: &str) -> Result<Envelope
 
 fn send(session: &Session, letter: &Letter, warnings: Vec<String>) -> Result<Sent, CommandError> {
     let composed = compose(letter)?;
-    let (method, more) = session.config.mail.way(session.store_file()?, &|name| std::env::var_os(name))?;
+    let (method, more) = session.way()?;
     for warning in warnings.iter().chain(&more) {
         tracing::warn!("{warning}");
     }

@@ -188,8 +188,10 @@ fn sender(session: &Session) -> Option<Mailbox> {
     mail.from.clone().or_else(|| mail.to.first().cloned())
 }
 
-/// A code as a part of a message id: what a code may hold besides stands as a hyphen.
+/// A code as a part of a message id: what a code may hold besides stands as a hyphen, and points stand between words only
+/// (RFC 5322, 3.2.3).
 fn sound(code: &str) -> String {
     let letter = |letter: char| if letter.is_ascii_alphanumeric() || ".-_".contains(letter) { letter } else { '-' };
-    code.chars().map(letter).collect()
+    let plain: String = code.chars().take(60).map(letter).collect();
+    plain.split('.').filter(|word| !word.is_empty()).collect::<Vec<_>>().join(".")
 }

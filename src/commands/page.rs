@@ -42,7 +42,7 @@ pub fn write_html(rendered: &Rendered, path: &Path) -> Result<(), CommandError> 
 /// Where something else is there already, or it cannot be written; the message names the path.
 pub fn write_table(path: &Path, bytes: &[u8]) -> Result<(), CommandError> {
     let titles = |table: &[u8]| table.split(|&octet| octet == b'\n').next().map(<[u8]>::to_vec);
-    match std::fs::read(path) {
+    match beginning(path) {
         Ok(there) if titles(&there) == titles(bytes) => {}
         Ok(_) => return Err(there_already(path)),
         Err(error) if error.kind() == ErrorKind::NotFound => {}
@@ -50,6 +50,13 @@ pub fn write_table(path: &Path, bytes: &[u8]) -> Result<(), CommandError> {
         Err(error) => return Err(unwritten(path, &error)),
     }
     put(path, bytes).map_err(|error| unwritten(path, &error))
+}
+
+/// Enough of a file to hold the titles of any table of ours.
+fn beginning(path: &Path) -> std::io::Result<Vec<u8>> {
+    let mut start = Vec::new();
+    File::open(path)?.take(1 << 16).read_to_end(&mut start)?;
+    Ok(start)
 }
 
 /// Writes a new file. One that is there already is never replaced: somebody may have filled it in.

@@ -1,13 +1,14 @@
 //! `plan`: list, add, move, repeat and drop plan entries.
 
 use super::names::find;
-use super::session::{Session, words};
+use super::session::{Session, snapshot, words};
 use crate::book::Book;
 use crate::book::rows::{PlanRow, ProductRow};
 use crate::cli::{Every, Plan, When};
 use crate::error::CommandError;
 use crate::intake::typed_plan_amount;
 use crate::plan::calendar::Span;
+use crate::plan::limits;
 use crate::plan::model::PlanDay;
 use crate::render::amounts::count;
 use crate::render::plan as render;
@@ -64,6 +65,7 @@ fn write(
     }
     if done == "added" {
         writing.plan_add(&rows, &session.stamp())?;
+        limits::check(&snapshot(&writing)?)?;
     }
     writing.commit()?;
     let view = json!({ "done": done, "entries": rows.iter().map(|row| json!({

@@ -4,15 +4,19 @@ use super::ask::Answers;
 use crate::book::link::{link, remember};
 use crate::cli::Common;
 use crate::clock::{AsOf, Clock};
-use crate::config::{CONFIG_VARIABLE, Config, Folders, LeadTimeFrom, STORE_VARIABLE, config_place, read, store_path};
+use crate::config::{
+    CONFIG_VARIABLE, Config, Folders, LeadTimeFrom, STORE_VARIABLE, config_place, open_to_others, read, store_path,
+};
 use crate::error::{CommandError, Kind};
 use crate::plan::allocate::SearchLimit;
 use crate::plan::calendar::Span;
+use crate::plan::limits;
 use crate::plan::measure::{DecimalMark, Measure};
 use crate::plan::model::Snapshot;
 use crate::plan::money::{Currency, Money, Price};
 use crate::plan::outlook::{Outlook, look_ahead, natural_horizon};
 use crate::plan::quantity::{Density, Quantity, Unit};
+use crate::post::send::Method;
 use crate::render::safe::on_the_network;
 use crate::render::table::Screen;
 use crate::store::{Reading, Stamp, Store, Writing, network_kind};
@@ -121,6 +125,16 @@ impl Session {
         })
     }
 
+    /// The way that letters leave, with its password, and warnings about where that and the settings are kept.
+    ///
+    /// # Errors
+    /// Where there is no password, or no store.
+    pub fn way(&self) -> Result<(Method, Vec<String>), CommandError> {
+        let (method, mut warnings) = self.config.mail.way(self.store_file()?, &|name| std::env::var_os(name))?;
+        warnings.extend(self.settings.as_deref().and_then(|path| open_to_others(path, &self.config)));
+        Ok((method, warnings))
+    }
+
     /// Opens the store.
     ///
     /// # Errors
@@ -205,7 +219,9 @@ impl Session {
     pub fn snapshot(&self) -> Result<Snapshot, CommandError> {
         let mut store = self.open()?;
         let reading = store.reading()?;
-        self.snapshot_of(&reading)
+        let snapshot = self.snapshot_of(&reading)?;
+        limits::check(&snapshot)?;
+        Ok(snapshot)
     }
 
     /// The workshop as a store shows it at one moment, with the lead times that the settings ask for.
@@ -246,6 +262,7 @@ impl Session {
     /// # Errors
     /// Where `through` lies before today or absurdly far off.
     pub fn look_ahead(&self, snapshot: &Snapshot, through: Option<NaiveDate>) -> Result<Outlook, CommandError> {
+        limits::check(snapshot)?;
         let today = self.clock.today();
         if let Some(day) = through.filter(|day| *day < today) {
             return Err(CommandError::input(format!("--through {day} lies before today, {today}"))

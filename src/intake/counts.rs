@@ -3,6 +3,7 @@
 use super::cell;
 use super::columns::SheetKind;
 use super::fault::Fault;
+use super::read::{file_name, read_bytes, unreadable};
 use super::row_reader::RowReader;
 use super::sheet::Sheets;
 use crate::book::Book;
@@ -27,9 +28,8 @@ pub struct CountedLine {
 /// # Errors
 /// Every fault of the file.
 pub fn read_counts(path: &Path, book: &Book) -> Result<Vec<CountedLine>, Vec<Fault>> {
-    let file = path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned());
-    let bytes = std::fs::read(path)
-        .map_err(|error| vec![Fault::of_file(&file, format!("cannot be read ({error})"), "look at the path")])?;
+    let file = file_name(path);
+    let bytes = read_bytes(path).map_err(|error| vec![unreadable(path, &error)])?;
     let mut sheets = Sheets::default();
     sheets.add_csv(SheetKind::Counts, &file, &bytes);
     let mut faults = sheets.faults.clone();

@@ -2,7 +2,7 @@
 
 use super::columns::SheetKind;
 use super::fault::Problem;
-use super::sheet::{MAX_ROWS, Table, TableRow};
+use super::sheet::{MAX_CELLS, MAX_ROWS, Table, TableRow};
 use crate::plan::measure::DecimalMark;
 use csv::{ReaderBuilder, StringRecord};
 
@@ -15,6 +15,11 @@ pub(super) fn read_table(bytes: &[u8], kind: SheetKind) -> Result<Table, Problem
     if text.trim().is_empty() {
         let header = kind.columns().into_iter().map(|column| column.name).collect::<Vec<_>>().join(",");
         return Err(Problem::new("is empty", format!("start it with a header row ({header})")));
+    }
+    // Counted before anything is split: a cell takes many times the room of the comma that ends it.
+    let most = |delimiter: &u8| text.bytes().filter(|byte| byte == delimiter).count() >= MAX_CELLS;
+    if DELIMITERS.iter().any(most) {
+        return Err(Problem::new(format!("has more than {MAX_CELLS} cells"), "split it into several files"));
     }
     let delimiter = find_delimiter(text, kind);
     let mark = if delimiter == b',' { DecimalMark::Point } else { DecimalMark::PointOrComma };

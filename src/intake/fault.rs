@@ -55,13 +55,19 @@ impl Fault {
     }
 }
 
+/// A name or value that came from outside as it may be shown: what breaks a line, commands a terminal or turns the direction
+/// of writing is marked as such.
+pub(crate) fn one_line(text: &str) -> String {
+    let odd = |letter: char| {
+        letter.is_control()
+            || matches!(letter, '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    };
+    text.chars().map(|letter| if odd(letter) { '\u{fffd}' } else { letter }).collect()
+}
+
 /// A value in quotes on one line, cut where it is long.
 pub(crate) fn quoted(value: &str) -> String {
-    let mut shown: String = value
-        .chars()
-        .take(SHOWN_CHARACTERS)
-        .map(|letter| if letter.is_control() { '\u{fffd}' } else { letter })
-        .collect();
+    let mut shown: String = one_line(value).chars().take(SHOWN_CHARACTERS).collect();
     if value.chars().nth(SHOWN_CHARACTERS).is_some() {
         shown.push('…');
     }

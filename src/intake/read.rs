@@ -1,11 +1,11 @@
 //! Paths to tables: CSV files, folders of them, workbooks.
 
 use super::columns::SheetKind;
-use super::fault::Fault;
+use super::fault::{Fault, one_line};
 use super::map::file::Fit;
 use super::map::raw::Line;
 use super::map::{Foreign, Mappings, read_tables};
-use super::sheet::{MAX_BYTES, Sheets};
+use super::sheet::{MAX_BYTES, Sheets, too_large};
 use std::collections::BTreeSet;
 use std::fs::{self, File};
 use std::io::{self, Read};
@@ -164,24 +164,30 @@ fn read_workbook(sheets: &mut Sheets, path: &Path, mapped: &BTreeSet<String>) {
     }
 }
 
-/// The bytes of a file, one more than are allowed at the most: so is seen that there are too many.
-fn read_bytes(path: &Path) -> io::Result<Vec<u8>> {
+/// The bytes of a file that is not too large.
+pub(super) fn read_bytes(path: &Path) -> io::Result<Vec<u8>> {
+    let file = File::open(path)?;
     let mut bytes = Vec::new();
-    File::open(path)?.take(MAX_BYTES as u64 + 1).read_to_end(&mut bytes)?;
+    // What says of itself that it is too large is not read at all; a pipe says nothing.
+    if file.metadata()?.len() > MAX_BYTES as u64 || file.take(MAX_BYTES as u64 + 1).read_to_end(&mut bytes)? > MAX_BYTES
+    {
+        return Err(io::ErrorKind::FileTooLarge.into());
+    }
     Ok(bytes)
 }
 
-fn unreadable(path: &Path, error: &io::Error) -> Fault {
-    let (problem, remedy) = if error.kind() == io::ErrorKind::NotFound {
-        ("is not there".to_owned(), "look at the path")
-    } else {
-        (format!("cannot be read ({error})"), "look at the path and who may read it")
+/// The fault of a file that cannot be read.
+pub(super) fn unreadable(path: &Path, error: &io::Error) -> Fault {
+    let (problem, remedy) = match error.kind() {
+        io::ErrorKind::NotFound => ("is not there".to_owned(), "look at the path"),
+        io::ErrorKind::FileTooLarge => return too_large(&file_name(path)),
+        _ => (format!("cannot be read ({error})"), "look at the path and who may read it"),
     };
     Fault::of_file(&file_name(path), problem, remedy)
 }
 
-fn file_name(path: &Path) -> String {
-    path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned())
+pub(super) fn file_name(path: &Path) -> String {
+    one_line(&path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned()))
 }
 
 fn stem(path: &Path) -> String {

@@ -3,7 +3,7 @@
 use super::cell::without_guard;
 use super::columns::SheetKind;
 use super::csv_text;
-use super::fault::{Fault, Problem, quoted};
+use super::fault::{Fault, Problem, one_line, quoted};
 use super::map::names::Space;
 use super::map::{Foreign, Rows, translate};
 use super::workbook;
@@ -16,6 +16,8 @@ use std::collections::{BTreeMap, BTreeSet};
 pub(super) const MAX_BYTES: usize = 64 << 20;
 /// The most rows of a table.
 pub(super) const MAX_ROWS: usize = 1_000_000;
+/// The most cells of a table.
+pub(super) const MAX_CELLS: usize = 5_000_000;
 /// The most columns of a table: a header beyond it is no header.
 pub(super) const MAX_COLUMNS: usize = 200;
 /// A row whose first cell begins so explains or shows an example, and is not read.
@@ -175,7 +177,7 @@ impl Sheets {
             Err(Problem { problem, remedy }) => self.refuse(None, Fault::of_file(file, problem, remedy)),
             Ok(tables) => {
                 for (name, table) in tables.into_iter().filter(|(name, _)| !without.contains(name)) {
-                    let place = format!("{file}, sheet {name}");
+                    let place = format!("{file}, sheet {}", one_line(&name));
                     match (SheetKind::of_stem(&name), table) {
                         (None, _) => {
                             self.notes.push(format!("{place}: left out, it is none of the files of a workshop."))
@@ -322,7 +324,8 @@ impl Sheets {
     }
 }
 
-fn too_large(file: &str) -> Fault {
+/// The fault of a file beyond [`MAX_BYTES`].
+pub(super) fn too_large(file: &str) -> Fault {
     let problem = format!("is larger than {} MB", MAX_BYTES >> 20);
     Fault::of_file(file, problem, "split it into several files")
 }

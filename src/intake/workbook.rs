@@ -1,24 +1,23 @@
 //! An XLSX workbook to tables of text: numbers as the shortest decimal that a spreadsheet shows, dates as ISO 8601.
 //!
-//! A workbook comes from anywhere: its unpacked size is looked at before anything is unpacked, cells are taken one by
+//! A workbook comes from anywhere: its unpacked size is counted before anything of it is held, cells are taken one by
 //! one (a single cell at the far corner must not ask for a whole grid), and a panic of the library becomes a message.
 
 use super::columns::SheetKind;
 use super::fault::Problem;
 use super::map::raw::{Cell, Line, text_cell};
-use super::sheet::{MAX_COLUMNS, MAX_ROWS, Table, TableRow};
+use super::sheet::{MAX_CELLS, MAX_COLUMNS, MAX_ROWS, Table, TableRow};
 use crate::plan::measure::DecimalMark;
 use calamine::{DataRef, ExcelDateTime, Reader, Xlsx, XlsxError, open_workbook_from_rs};
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
 use std::io::Cursor;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use zip::ZipArchive;
+use zip::result::ZipError;
 
-/// The most bytes that a workbook may unpack to.
-const MAX_UNPACKED: u64 = 512 << 20;
-/// The most filled cells of a sheet.
-const MAX_CELLS: usize = 5_000_000;
-
+/// The most bytes that a workbook may unpack to: a hundred times a large workshop, and still little enough to be held.
+const MAX_UNPACKED: u64 = 64 << 20;
 /// Name and table of each sheet; sheets that are none of ours come without being read.
 type NamedTables = Vec<(String, Result<Table, Problem>)>;
 
@@ -27,13 +26,18 @@ type NamedLines = Vec<(String, Result<Vec<Line>, Problem>)>;
 
 /// Reads the sheets of a workbook.
 pub(super) fn read_tables(bytes: Vec<u8>) -> Result<NamedTables, Problem> {
-    if unpacked_size(&bytes).is_some_and(|size| size > MAX_UNPACKED) {
-        let problem = format!("unpacks to more than {} MB", MAX_UNPACKED >> 20);
-        return Err(Problem::new(problem, "save its sheets as CSV files"));
-    }
+    refuse_too_large(&bytes)?;
     // The library indexes into what the file claims; a file that lies must not end the program.
     let read = catch_unwind(AssertUnwindSafe(|| read_sheets(bytes)));
     read.unwrap_or_else(|_| Err(unreadable("it is damaged")))
+}
+
+fn refuse_too_large(bytes: &[u8]) -> Result<(), Problem> {
+    if !is_too_large(bytes).map_err(unreadable)? {
+        return Ok(());
+    }
+    let problem = format!("unpacks to more than {} MB", MAX_UNPACKED >> 20);
+    Err(Problem::new(problem, "save its sheets as CSV files"))
 }
 
 fn read_sheets(bytes: Vec<u8>) -> Result<NamedTables, Problem> {
@@ -97,10 +101,7 @@ fn dense(filled: BTreeMap<usize, String>) -> Vec<String> {
 
 /// Every sheet of a workbook as a maker's own lines: numbers and dates are told from text.
 pub(super) fn read_lines(bytes: Vec<u8>) -> Result<NamedLines, Problem> {
-    if unpacked_size(&bytes).is_some_and(|size| size > MAX_UNPACKED) {
-        let problem = format!("unpacks to more than {} MB", MAX_UNPACKED >> 20);
-        return Err(Problem::new(problem, "save its sheets as CSV files"));
-    }
+    refuse_too_large(&bytes)?;
     let read = catch_unwind(AssertUnwindSafe(|| {
         let mut book: Xlsx<_> =
             open_workbook_from_rs(Cursor::new(bytes)).map_err(|error: XlsxError| unreadable(error))?;
@@ -173,26 +174,15 @@ fn date_text(moment: &ExcelDateTime) -> String {
     number_text(moment.as_f64())
 }
 
-/// What the ZIP directory at the end of the file says that its entries unpack to; `None` where there is none.
-/// Source: the ZIP file format (APPNOTE), sections 4.3.12 and 4.3.16.
-fn unpacked_size(bytes: &[u8]) -> Option<u64> {
-    let number = |place: usize, width: usize| -> Option<u64> {
-        let field = bytes.get(place..place.checked_add(width)?)?;
-        Some(field.iter().rev().fold(0, |value, &byte| value << 8 | u64::from(byte)))
-    };
-    let end = bytes.windows(4).rposition(|window| window == b"PK\x05\x06")?;
-    let entries = number(end + 10, 2)?;
-    let mut place = usize::try_from(number(end + 16, 4)?).ok()?;
-    let mut total = 0_u64;
-    for _ in 0..entries {
-        if bytes.get(place..place + 4)? != b"PK\x01\x02" {
-            return Some(total);
-        }
-        total = total.saturating_add(number(place + 24, 4)?);
-        let lengths = number(place + 28, 2)? + number(place + 30, 2)? + number(place + 32, 2)?;
-        place = place.checked_add(46)?.checked_add(usize::try_from(lengths).ok()?)?;
+/// True where the entries say that they unpack to more than is allowed. One that lies gets no further: the library that
+/// unpacks reads no more of an entry than it says, and it is the same that is asked here.
+fn is_too_large(bytes: &[u8]) -> Result<bool, ZipError> {
+    let mut archive = ZipArchive::new(Cursor::new(bytes))?;
+    let mut sum = 0_u64;
+    for place in 0..archive.len() {
+        sum = sum.saturating_add(archive.by_index_raw(place)?.size());
     }
-    Some(total)
+    Ok(sum > MAX_UNPACKED)
 }
 
 #[cfg(test)]

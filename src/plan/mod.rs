@@ -13,6 +13,7 @@ pub mod fraction;
 pub mod ingredients;
 pub mod lead_time;
 pub mod life;
+pub mod limits;
 pub mod measure;
 pub mod model;
 pub mod money;

@@ -173,7 +173,8 @@ impl Rate {
     #[must_use]
     pub fn to_home(self, price: Price, from: Currency, home: Currency) -> Money {
         let (numerator, denominator) = self.ratio(from, home);
-        Money { minor: clamp(half_up(i128::from(price.minor) * numerator, denominator)) }
+        // What outgrows even this is cut off at the largest amount, and `limits` refuses it.
+        Money { minor: clamp(half_up(i128::from(price.minor).saturating_mul(numerator), denominator)) }
     }
 
     /// Home minor units for one foreign minor unit, as an exact fraction of two positive numbers.

@@ -7,7 +7,10 @@
 #[must_use]
 pub fn half_up(numerator: i128, denominator: i128) -> i128 {
     debug_assert!(denominator > 0);
-    (2 * numerator + denominator).div_euclid(2 * denominator)
+    // Nothing is doubled, and what wraps on the way comes back: any two numbers have their nearest whole one.
+    let whole = numerator.div_euclid(denominator);
+    let rest = numerator.wrapping_sub(whole.wrapping_mul(denominator));
+    whole + i128::from(rest >= denominator - rest)
 }
 
 /// As [`half_up`], held to what an `i64` can keep.

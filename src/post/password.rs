@@ -10,6 +10,8 @@ use std::time::Duration;
 
 /// How long a password command may take: long enough for somebody to unlock a keyring.
 const COMMAND_LIMIT: Duration = Duration::from_secs(120);
+/// So much is read of a file or a command's output: a device that never ends is no password.
+const MOST_BYTES: u64 = 1 << 16;
 
 /// Where a password is kept.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -82,8 +84,10 @@ impl PasswordSource {
                 (value.ok_or_else(|| PasswordError::Environment(name.clone()))?, format!("the variable {name}"))
             }
             Self::File(path) => {
-                let text = std::fs::read_to_string(path);
-                let text = text.map_err(|source| PasswordError::File { path: path.clone(), source })?;
+                let mut text = String::new();
+                let file = std::fs::File::open(path);
+                let read = file.and_then(|file| file.take(MOST_BYTES).read_to_string(&mut text));
+                read.map_err(|source| PasswordError::File { path: path.clone(), source })?;
                 warnings.extend(open_to_others(path));
                 (text, format!("the file {}", path.display()))
             }
@@ -135,7 +139,7 @@ fn output_of(program: &str, arguments: &[String]) -> Result<String, PasswordErro
 
 /// All that the child writes, or `None` where that takes longer than `limit`.
 fn read_within(child: &mut Child, limit: Duration) -> Option<std::io::Result<String>> {
-    let mut pipe = child.stdout.take()?;
+    let mut pipe = child.stdout.take()?.take(MOST_BYTES);
     let (sender, receiver) = mpsc::channel();
     std::thread::spawn(move || {
         let mut output = String::new();

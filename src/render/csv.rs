@@ -78,11 +78,14 @@ fn cell(value: &Value) -> String {
 }
 
 /// The cell, with an apostrophe before it where a spreadsheet would take it for a formula: at `=`, `+`, `-`, `@`,
-/// tab, CR or LF at its start. Numbers stay as they are. Source: OWASP, "CSV Injection".
+/// tab, CR or LF at its start; and where it begins as a guarded one does, so that what is read back loses only the apostrophe that was
+/// added. Numbers stay as they are. Source: OWASP, "CSV Injection".
 #[must_use]
 pub fn guarded(cell: &str) -> String {
-    let starts_formula = cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']);
-    if starts_formula && cell.parse::<Decimal>().is_err() { format!("'{cell}") } else { cell.to_owned() }
+    let starts_formula = |text: &str| text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']);
+    let looks_guarded = cell.strip_prefix('\'').is_some_and(|rest| starts_formula(rest) || rest.starts_with('\''));
+    let is_run = starts_formula(cell) && cell.parse::<Decimal>().is_err();
+    if is_run || looks_guarded { format!("'{cell}") } else { cell.to_owned() }
 }
 
 /// A CSV file as people open it: the UTF-8 mark first, without which common spreadsheets garble names.
@@ -135,7 +138,7 @@ mod tests {
 
     #[test]
     fn formulas_are_guarded_and_numbers_are_not() {
-        for cell in ["=cmd()", "+1+2", "-a", "@sum", "\tx", "\rx", "\n=x", "--1", "=1", "-"] {
+        for cell in ["=cmd()", "+1+2", "-a", "@sum", "\tx", "\rx", "\n=x", "--1", "=1", "-", "'=1", "'-5", "''x"] {
             assert_eq!(guarded(cell), format!("'{cell}"));
         }
         for cell in ["-5.00", "+3", "12", "", "Shea, raw", "a=b", "'x"] {

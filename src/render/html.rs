@@ -9,12 +9,20 @@ use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use minijinja::{AutoEscape, Environment, UndefinedBehavior, Value};
 use serde::Serialize;
+use std::fs::File;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 static BUILT_IN: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/reports");
 
 /// Name of the template of every report without one of its own.
 pub const REPORT: &str = "report.html";
+
+/// The work that a page of the workshop's own may take, in the template engine's units: an instruction, or 64 bytes made. A
+/// page of a thousand lines takes a fiftieth of it; one that runs for ever is stopped in seconds and below 700 MB.
+const MOST_WORK: u64 = 10_000_000;
+/// The most bytes of a template.
+const MOST_BYTES: u64 = 4 << 20;
 
 /// A page, and what was wrong with the workshop's own copy of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -129,6 +137,7 @@ fn own_page(folder: &Path, name: &str, filled: &Value) -> Result<String, String>
     for path in &paths {
         environment.remove_template(&path.file_name().unwrap_or_default().to_string_lossy());
     }
+    environment.set_fuel(Some(MOST_WORK));
     let own_paths = paths.clone();
     environment.set_loader(move |asked| {
         // Only what lies in the folder itself, by its name: no template reaches a file beside it.
@@ -138,7 +147,12 @@ fn own_page(folder: &Path, name: &str, filled: &Value) -> Result<String, String>
             let fault = minijinja::Error::new(minijinja::ErrorKind::TemplateNotFound, error.to_string());
             fault.with_source(error)
         };
-        std::fs::read_to_string(path).map(Some).map_err(fault)
+        let mut text = String::new();
+        let read = File::open(path).and_then(|file| file.take(MOST_BYTES + 1).read_to_string(&mut text));
+        if read.map_err(fault)? as u64 > MOST_BYTES {
+            return Err(fault(std::io::ErrorKind::FileTooLarge.into()));
+        }
+        Ok(Some(text))
     });
     environment.get_template(name).and_then(|template| template.render(filled)).map_err(|error| place(&error))
 }

@@ -46,11 +46,24 @@ pub mod wishes;
 /// otherwise than it stands (Unicode Technical Report 36, bidirectional spoofing).
 #[must_use]
 pub fn one_line(text: &str) -> String {
-    let turns = |letter: char| matches!(letter, '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}');
     let breaks = |letter: char| letter.is_control() || matches!(letter, '\u{2028}' | '\u{2029}');
     let kept = text.chars().filter(|&letter| !turns(letter));
     let line: String = kept.map(|letter| if breaks(letter) { ' ' } else { letter }).collect();
     line.trim().to_owned()
+}
+
+/// Lines in which names from outside may stand, a file's say, as a terminal may show them: without its commands, and without
+/// what turns the direction of writing. Line breaks stay, and where they are `styled`, the escapes that make bold.
+#[must_use]
+pub fn harmless(lines: &str, styled: bool) -> String {
+    let stays = |letter| letter == '\n' || styled && letter == '\u{1b}';
+    let kept = lines.chars().filter(|&letter| !turns(letter));
+    kept.map(|letter| if letter.is_control() && !stays(letter) { '\u{fffd}' } else { letter }).collect()
+}
+
+/// True for what turns the direction of writing.
+fn turns(letter: char) -> bool {
+    matches!(letter, '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
 }
 
 #[cfg(test)]

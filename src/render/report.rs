@@ -97,7 +97,12 @@ impl Report {
     #[must_use]
     pub fn sheet(self, template: &'static str, page: impl Serialize, subject: &str) -> Self {
         let value = Value::from(Serde(page));
-        Self { sheet: Some((template, value)), file_stem: format!("{}-{subject}", self.document.name), ..self }
+        // A code may hold anything, a path say; the name of a file holds letters, digits and hyphens.
+        let plain: String =
+            subject.chars().map(|letter| if letter.is_ascii_alphanumeric() { letter } else { '-' }).collect();
+        let words: Vec<&str> = plain.split('-').filter(|word| !word.is_empty()).collect();
+        let file_stem = [&[self.document.name.as_str()], &words[..]].concat().join("-");
+        Self { sheet: Some((template, value)), file_stem, ..self }
     }
 
     /// True for a sheet to print and write on: a letter carries its page whatever it shows itself.

@@ -272,7 +272,7 @@ fn a_workbook_that_would_unpack_to_too_much_is_not_unpacked() {
     bytes[entry + 24..entry + 28].copy_from_slice(&u32::MAX.to_le_bytes());
     assert_eq!(
         messages(check_new(&read_workbook(bytes))),
-        "shop.xlsx: unpacks to more than 512 MB; save its sheets as CSV files"
+        "shop.xlsx: unpacks to more than 64 MB; save its sheets as CSV files"
     );
 }
 

@@ -36,11 +36,10 @@ pub fn send_all(session: &Session, store: &mut Store, round: &mut Round) -> Resu
     if !store.reading()?.letter_is_ready(session.clock.due_through())? {
         return Ok(());
     }
-    let way = session.config.mail.way(session.store_file()?, &|name| std::env::var_os(name));
-    let (method, warnings) = match way {
+    let (method, warnings) = match session.way() {
         Ok(way) => way,
         Err(error) => {
-            round.view.faults.push(error.to_string());
+            round.view.faults.push(error.message);
             round.server_is_away = true;
             round.needs_somebody.get_or_insert_with(|| "the letters wait; look at [mail] in the settings".to_owned());
             return Ok(());

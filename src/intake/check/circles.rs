@@ -9,6 +9,9 @@ use std::collections::BTreeMap;
 /// Circles that are named; a file with more of them is hostile, and each takes a walk through all rows.
 const MOST_CIRCLES: usize = 100;
 
+/// A longer circle is shown by its first and last members.
+const MOST_NAMES: usize = 24;
+
 /// How far the search has come with a premix.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Mark {
@@ -77,7 +80,14 @@ fn contents(context: &Context<'_>, premixes: &[PremixRow]) -> Vec<Vec<usize>> {
 fn fault_circle(context: &mut Context<'_>, circle: &[&PremixRow]) {
     let mut codes: Vec<&str> = circle.iter().map(|premix| premix.code.as_str()).collect();
     codes.extend(circle.first().map(|premix| premix.code.as_str()));
-    let problem = format!("a premix contains itself: {}", codes.join(" -> "));
+    let way = match codes.len().checked_sub(MOST_NAMES).filter(|left_out| *left_out > 0) {
+        None => codes.join(" -> "),
+        Some(left_out) => {
+            let (first, last) = (&codes[..MOST_NAMES / 2], &codes[codes.len() - MOST_NAMES / 2..]);
+            format!("{} -> ({left_out} more) -> {}", first.join(" -> "), last.join(" -> "))
+        }
+    };
+    let problem = format!("a premix contains itself: {way}");
     let lines = context.sheets.rows(SheetKind::Formulas).find(|(sheet, row)| {
         circle.iter().zip(&codes[1..]).any(|(premix, inner)| {
             sheet.cell(row, "formula") == Some(&premix.formula) && sheet.cell(row, "ingredient") == Some(inner)
