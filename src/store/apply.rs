@@ -2,8 +2,9 @@
 
 use super::bench::STANDS;
 use super::error::{Refusal, StoreError};
-use super::ledger::{Act, held, write_movement};
-use super::load::{MOVEMENTS, all, movement};
+use super::ledger::{Act, held, write_movement, write_receipt};
+use super::load::all;
+use super::read::{MOVEMENTS, movement};
 use super::{Stamp, Writing, rows};
 use crate::book::rows::{LotRow, MovementKind, MovementRow, OrderRow};
 use crate::book::{Book, Journal};
@@ -203,7 +204,7 @@ impl Writing<'_> {
             let receipt = act.movement(MovementKind::Receipt, &lot.lot, lot.amount.0, lot.cost.minor)?;
             // A lot that came before the import was received on its own day; a correction is of today.
             let came = lot.received.filter(|&day| before.is_none() && day <= stamp.day);
-            write_movement(connection, &MovementRow { day: came.unwrap_or(stamp.day), ..receipt })?;
+            write_receipt(connection, &MovementRow { day: came.unwrap_or(stamp.day), ..receipt })?;
         }
         Ok(())
     }

@@ -22,6 +22,8 @@ mod lists;
 mod load;
 mod migrate;
 mod open;
+mod read;
+mod recount;
 mod rows;
 mod schedules;
 mod take_over;
