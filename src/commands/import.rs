@@ -1,5 +1,6 @@
 //! `import`: files become rows of the store, all of them or none.
 
+use super::progress::Progress;
 use super::session::Session;
 use crate::book::{Book, Journal};
 use crate::cli::Import;
@@ -11,7 +12,10 @@ use serde_json::json;
 use std::path::Path;
 
 pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError> {
+    let progress = Progress::begin();
+    progress.turn_to("Reading the files", None);
     let sheets = read_paths(&arguments.paths);
+    progress.turn_to("Checking them", None);
     let asked = arguments.currency.as_deref().map(currency).transpose()?;
     let file = session.store_file()?;
     let new_home = asked.or(sheets.home_currency()).unwrap_or(session.config.home_currency);
@@ -27,7 +31,8 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
         }
         Err(error) => return Err(error.into()),
     };
-    let writing = store.writing()?;
+    let step = || progress.step();
+    let writing = store.writing()?.telling(&step);
     let home = writing.home()?;
     if let Some(asked) = asked.filter(|asked| *asked != home) {
         return Err(CommandError::input(format!("the store counts in {home}, so --currency {asked} cannot be"))
@@ -44,8 +49,10 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
     if arguments.dry_run {
         return answer(session, &checked, false, file);
     }
+    progress.turn_to("Writing", Some(checked.changes.len()));
     writing.apply(&existing, &checked.merged, &checked.journal, &session.stamp())?;
     writing.commit()?;
+    drop(progress);
     answer(session, &checked, true, file)
 }
 

@@ -29,6 +29,7 @@ mod pieces;
 mod plan;
 mod post;
 mod prices;
+mod progress;
 mod receive;
 mod reorder;
 pub mod report;

@@ -88,6 +88,7 @@ impl Writing<'_> {
         for row in
             changed(&existing.offers, &merged.offers, |row| (&row.supplier, &row.material, row.pack, row.from_packs))
         {
+            self.told();
             rows::offer(connection, row)?;
         }
         for row in changed(&existing.rates, &merged.rates, |row| (row.currency, row.date)) {
@@ -147,6 +148,7 @@ impl Writing<'_> {
             let rank = before.unwrap_or(0).max(last + 1);
             last = rank;
             let known = known.get(row.entry.as_str()).copied();
+            self.told();
             if before == Some(rank) && known == Some(row) {
                 continue;
             }
@@ -203,6 +205,7 @@ impl Writing<'_> {
             }
             let receipt = act.movement(MovementKind::Receipt, &lot.lot, lot.amount.0, lot.cost.minor)?;
             // A lot that came before the import was received on its own day; a correction is of today.
+            self.told();
             let came = lot.received.filter(|&day| before.is_none() && day <= stamp.day);
             write_receipt(connection, &MovementRow { day: came.unwrap_or(stamp.day), ..receipt })?;
         }

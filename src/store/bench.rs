@@ -19,6 +19,16 @@ pub(super) const STANDS: &str = "+movements.reverses IS NULL AND NOT EXISTS (
     SELECT 1 FROM movements AS later WHERE later.reverses = movements.movement
 )";
 
+const PIECES_LEFT: &str = "SELECT batch, on_hand FROM piece_balances WHERE on_hand > 0 ORDER BY batch";
+
+const LAST_PLACE: &str = "SELECT place FROM lots WHERE material = ?1 ORDER BY received DESC, lot DESC LIMIT 1";
+
+/// As [`super::load::of_every_day`].
+#[cfg(test)]
+pub(super) fn of_every_day() -> Vec<String> {
+    vec![PIECES_LEFT.to_owned(), sql(BATCHES, "WHERE batches.batch = ?1"), LAST_PLACE.to_owned()]
+}
+
 impl Reading<'_> {
     /// One batch; `None` where no batch has the number.
     ///
@@ -52,9 +62,8 @@ impl Reading<'_> {
     /// # Errors
     /// Whatever keeps the file from being read.
     pub fn batches_left(&self) -> Result<(Vec<BatchRow>, Vec<PieceStanding>), StoreError> {
-        let left = "SELECT batch, on_hand FROM piece_balances WHERE on_hand > 0 ORDER BY batch";
         let standing = |row: &rusqlite::Row<'_>| Ok(PieceStanding { batch: row.get(0)?, on_hand: row.get(1)? });
-        let left = all(self.connection(), left, [], standing)?;
+        let left = all(self.connection(), PIECES_LEFT, [], standing)?;
         let of_them = sql(BATCHES, "WHERE batches.batch = ?1");
         let mut one = self.connection().prepare_cached(&of_them)?;
         let batches = left.iter().map(|standing| one.query_row([&standing.batch], batch));
@@ -67,8 +76,7 @@ impl Reading<'_> {
     /// # Errors
     /// Whatever keeps the file from being read.
     pub fn last_place(&self, material: &str) -> Result<String, StoreError> {
-        let sql = "SELECT place FROM lots WHERE material = ?1 ORDER BY received DESC, lot DESC LIMIT 1";
-        let place = self.connection().prepare_cached(sql)?.query_row([material], |row| row.get(0)).optional()?;
+        let place = self.connection().prepare_cached(LAST_PLACE)?.query_row([material], |row| row.get(0)).optional()?;
         Ok(place.unwrap_or_default())
     }
 

@@ -6,13 +6,21 @@ use super::error::StoreError;
 use super::load::all;
 use chrono::{Datelike, NaiveDate};
 
+/// Codes of one length, the highest first. Their conditions are those of the indexes that find them.
+pub(super) const LOTS_OF_LENGTH: &str =
+    "SELECT lot FROM lots WHERE lot GLOB 'L-[0-9]*' AND length(lot) = ?1 ORDER BY lot DESC";
+pub(super) const ENTRIES_OF_LENGTH: &str =
+    "SELECT entry FROM plan WHERE entry GLOB 'P-[0-9]*' AND length(entry) = ?1 ORDER BY entry DESC";
+pub(super) const MADE_ENTRIES_OF_LENGTH: &str =
+    "SELECT entry FROM batches WHERE entry GLOB 'P-[0-9]*' AND length(entry) = ?1 ORDER BY entry DESC";
+
 impl Reading<'_> {
     /// `L-0042`.
     ///
     /// # Errors
     /// Whatever keeps the file from being read.
     pub fn next_lot_code(&self) -> Result<String, StoreError> {
-        self.next_of_all("L-", &["SELECT lot FROM lots WHERE lot GLOB 'L-[0-9]*' AND length(lot) = ?1 ORDER BY lot DESC"])
+        self.next_of_all("L-", &[LOTS_OF_LENGTH])
     }
 
     /// `O-2027-0007`, with the year of `day`.
@@ -36,9 +44,7 @@ impl Reading<'_> {
     /// # Errors
     /// Whatever keeps the file from being read.
     pub fn next_entry_code(&self) -> Result<String, StoreError> {
-        let planned = "SELECT entry FROM plan WHERE entry GLOB 'P-[0-9]*' AND length(entry) = ?1 ORDER BY entry DESC";
-        let made = "SELECT entry FROM batches WHERE entry GLOB 'P-[0-9]*' AND length(entry) = ?1 ORDER BY entry DESC";
-        self.next_of_all("P-", &[planned, made])
+        self.next_of_all("P-", &[ENTRIES_OF_LENGTH, MADE_ENTRIES_OF_LENGTH])
     }
 
     /// `W-0003`.

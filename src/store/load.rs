@@ -73,11 +73,10 @@ impl Reading<'_> {
             standings.push(Standing { lot: lot.lot.clone(), on_hand, cost, moved });
             Ok(lot)
         })?;
-        let open = "WHERE cancelled = 0 AND packs_received < packs ORDER BY order_code, material, pack";
         let book = Book {
             rates: all(connection, RATES_AHEAD, [Day(today)], read::rate)?,
             lots,
-            orders: all(connection, &sql(read::ORDERS, open), [], read::order)?,
+            orders: all(connection, &sql(read::ORDERS, OPEN), [], read::order)?,
             ..self.lasting_rows()?
         };
         Ok((book, standings))
@@ -89,7 +88,6 @@ impl Reading<'_> {
         let connection = self.connection();
         let lines = sql(read::FORMULA_LINES, "ORDER BY formula, version, place");
         let offers = sql(read::OFFERS, "ORDER BY supplier, material, pack, from_packs");
-        let to_make = sql(read::PLAN, "WHERE dropped = 0 AND made = 0 ORDER BY rank, entry");
         Ok(Book {
             materials: all(connection, &sql(read::MATERIALS, "ORDER BY code"), [], read::material)?,
             suppliers: all(connection, &sql(read::SUPPLIERS, "ORDER BY code"), [], read::supplier)?,
@@ -99,7 +97,7 @@ impl Reading<'_> {
             premixes: all(connection, &sql(read::PREMIXES, "ORDER BY code"), [], read::premix)?,
             products: self.products()?,
             packaging: all(connection, &sql(read::PACKAGING, "ORDER BY product, place"), [], read::packaging)?,
-            plan: all(connection, &to_make, [], read::plan)?,
+            plan: all(connection, &sql(read::PLAN, TO_MAKE), [], read::plan)?,
             wishes: all(connection, &sql(read::WISHES, "ORDER BY wish"), [], read::wish)?,
             ..Book::default()
         })
@@ -199,10 +197,7 @@ impl Reading<'_> {
     /// # Errors
     /// Whatever keeps the file from being read.
     pub fn orders_once_proposed(&self) -> Result<BTreeSet<String>, StoreError> {
-        let sql = "SELECT DISTINCT order_code FROM order_lines
-            WHERE cancelled = 0 AND packs_received < packs
-                AND EXISTS (SELECT 1 FROM acts WHERE kind = 'place-order' AND subject = order_code)";
-        Ok(all(self.connection(), sql, [], |row| row.get(0))?.into_iter().collect())
+        Ok(all(self.connection(), ONCE_PROPOSED, [], |row| row.get(0))?.into_iter().collect())
     }
 
     /// The batches, in the order of their numbers.
@@ -246,6 +241,29 @@ impl Reading<'_> {
         let sql = "SELECT value FROM settings WHERE setting = 'home_currency'";
         Ok(self.connection().query_row(sql, [], |row| row.get(0))?)
     }
+}
+
+/// Of order lines: something is still to come.
+const OPEN: &str = "WHERE cancelled = 0 AND packs_received < packs ORDER BY order_code, material, pack";
+
+/// Of the plan: what is still to be made.
+const TO_MAKE: &str = "WHERE dropped = 0 AND made = 0 ORDER BY rank, entry";
+
+const ONCE_PROPOSED: &str = "SELECT DISTINCT order_code FROM order_lines
+    WHERE cancelled = 0 AND packs_received < packs
+        AND EXISTS (SELECT 1 FROM acts WHERE kind = 'place-order' AND subject = order_code)";
+
+/// What commands of every day ask of tables that grow with the years, for the test that none looks through all of one.
+#[cfg(test)]
+pub(super) fn of_every_day() -> Vec<String> {
+    vec![
+        LOTS_LEFT.to_owned(),
+        RATES_AHEAD.to_owned(),
+        ONCE_PROPOSED.to_owned(),
+        sql(read::ORDERS, OPEN),
+        sql(read::PLAN, TO_MAKE),
+        sql(read::LOTS, "WHERE lots.lot = ?1"),
+    ]
 }
 
 /// Lots in which something is left; after the cells of [`read::lot`] what it is.

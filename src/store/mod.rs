@@ -7,6 +7,8 @@
 
 mod acts;
 mod apply;
+#[cfg(test)]
+mod at_any_age;
 mod bench;
 mod changes;
 mod codec;
@@ -78,6 +80,17 @@ pub struct Reading<'store> {
 #[derive(Debug)]
 pub struct Writing<'store> {
     reading: Reading<'store>,
+    tell: Teller<'store>,
+}
+
+/// Who hears of each row of an import.
+#[derive(Clone, Copy, Default)]
+struct Teller<'a>(Option<&'a dyn Fn()>);
+
+impl std::fmt::Debug for Teller<'_> {
+    fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        formatter.write_str("Teller")
+    }
 }
 
 impl Store {
@@ -108,7 +121,7 @@ impl Store {
     /// from being written.
     pub fn writing(&mut self) -> Result<Writing<'_>, StoreError> {
         let transaction = Transaction::new(&mut self.connection, TransactionBehavior::Immediate)?;
-        Ok(Writing { reading: Reading { transaction } })
+        Ok(Writing { reading: Reading { transaction }, tell: Teller::default() })
     }
 
     /// Begins to write, but keeps nobody else from it before the first row is written. Where another program has written
@@ -118,7 +131,7 @@ impl Store {
     /// # Errors
     /// Whatever keeps the file from being read.
     pub fn writing_at_last(&mut self) -> Result<Writing<'_>, StoreError> {
-        Ok(Writing { reading: self.reading()? })
+        Ok(Writing { reading: self.reading()?, tell: Teller::default() })
     }
 
     /// All rows of the book, as [`Reading::book`].
@@ -165,6 +178,21 @@ impl<'store> Deref for Writing<'store> {
 
     fn deref(&self) -> &Self::Target {
         &self.reading
+    }
+}
+
+impl<'store> Writing<'store> {
+    /// The same; an import then tells of each row that it has written, about as often as [`Writing::apply`] finds changes.
+    #[must_use]
+    pub fn telling(self, tell: &'store dyn Fn()) -> Self {
+        Self { tell: Teller(Some(tell)), ..self }
+    }
+
+    /// A row more has been written.
+    fn told(&self) {
+        if let Some(tell) = self.tell.0 {
+            tell();
+        }
     }
 }
 

@@ -116,6 +116,7 @@ impl Writing<'_> {
                 Some(_) => return Err(Refusal::Differs { what: "act", code: row.act.to_string() }.into()),
             }
             write_movement(connection, row)?;
+            self.told();
             lots.insert(row.lot.as_str());
         }
         Ok(lots)
