@@ -277,8 +277,8 @@ mod importing {
         let folder = lots(count);
         let place = tempfile::tempdir().unwrap();
         let store = place.path().join("new.sqlite");
-        bencher.with_inputs(|| std::fs::remove_file(&store).ok()).bench_local_values(|_| {
-            command(&store, &["import", folder.to_str().unwrap()])
-        });
+        bencher
+            .with_inputs(|| std::fs::remove_file(&store).ok())
+            .bench_local_values(|_| command(&store, &["import", folder.to_str().unwrap()]));
     }
 }

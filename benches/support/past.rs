@@ -257,7 +257,8 @@ impl<'a> Past<'a> {
         let placed = self.day - Days::new(self.dice.between(2, 12).unsigned_abs());
         let sql = "INSERT INTO order_lines VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?5, 0)";
         let (pack, price) = (offer.pack.0, offer.price.minor);
-        let days = params![order, offer.material, pack, offer.pack_text, packs, placed.to_string(), self.today(), price];
+        let days =
+            params![order, offer.material, pack, offer.pack_text, packs, placed.to_string(), self.today(), price];
         self.write(sql, days);
         self.change("order", order, &format!("{pack} {}", offer.material), "stands", "", "yes");
     }
@@ -275,8 +276,7 @@ impl<'a> Past<'a> {
         let best_before = (self.day + Days::new(self.dice.between(300, 700).unsigned_abs())).to_string();
         let number = if supplier.is_some() { format!("N{}", self.dice.below(100_000_000)) } else { String::new() };
         let place = format!("shelf {}", self.dice.below(40));
-        let row =
-            params![lot, item, amount, supplier, number, self.today(), cost, currency, best_before, place, order];
+        let row = params![lot, item, amount, supplier, number, self.today(), cost, currency, best_before, place, order];
         self.write(sql, row);
         self.movement("receipt", lot, amount, cost, batch, "");
         self.lots.insert(lot.to_owned(), Held { free: amount, on_hand: amount, cost, opened: false });
@@ -315,7 +315,8 @@ impl<'a> Past<'a> {
     ) -> String {
         let year = self.day.year();
         let batch = self.number(1, &format!("B-{year}-"));
-        let sql = "INSERT INTO batches (batch, entry, product, formula, version, made_on, mass, pieces, best_before, note,
+        let sql =
+            "INSERT INTO batches (batch, entry, product, formula, version, made_on, mass, pieces, best_before, note,
                 premix, weighed_by, fulfils_entry)
             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, NULL, '', ?9, 'IT', ?10)";
         let (formula, version, made) = (recipe.formula, recipe.version, self.today());
@@ -420,4 +421,3 @@ pub fn add_batches_of_one_lot(path: &Path, batches: i64, today: NaiveDate) -> St
     connection.execute_batch("COMMIT").unwrap();
     lot
 }
-

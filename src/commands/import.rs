@@ -31,6 +31,7 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
         }
         Err(error) => return Err(error.into()),
     };
+    store.keep_much_in_memory()?;
     let step = || progress.step();
     let writing = store.writing()?.telling(&step);
     let home = writing.home()?;

@@ -9,8 +9,21 @@ use rusqlite::types::Value;
 
 /// What there is more of every year.
 const GROWING: [&str; 15] = [
-    "movements", "lots", "lot_balances", "batches", "weighings", "pieces", "piece_balances", "acts", "changes", "plan",
-    "orders", "order_lines", "letters", "schedule_runs", "rates",
+    "movements",
+    "lots",
+    "lot_balances",
+    "batches",
+    "weighings",
+    "pieces",
+    "piece_balances",
+    "acts",
+    "changes",
+    "plan",
+    "orders",
+    "order_lines",
+    "letters",
+    "schedule_runs",
+    "rates",
 ];
 
 /// Indexes that hold only what is not over.

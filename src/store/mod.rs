@@ -124,6 +124,16 @@ impl Store {
         Ok(Writing { reading: Reading { transaction }, tell: Teller::default() })
     }
 
+    /// Lets much of the file be kept in memory: a long import comes back to every page again and again, and each that had
+    /// to make room would be written once more.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn keep_much_in_memory(&self) -> Result<(), StoreError> {
+        // In KiB, where it is negative.
+        Ok(self.connection.pragma_update(None, "cache_size", -131_072)?)
+    }
+
     /// Begins to write, but keeps nobody else from it before the first row is written. Where another program has written
     /// since this one began to read, that row is refused ([`StoreError::Locked`]): then it is to be done over with
     /// [`Store::writing`].

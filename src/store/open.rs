@@ -173,6 +173,8 @@ fn set_pragmas(connection: &Connection) -> Result<(), StoreError> {
     // A movement that was told of as written is on the disk, also after a power cut.
     connection.pragma_update(None, "synchronous", "FULL")?;
     connection.pragma_update(None, "foreign_keys", true)?;
+    // What an act would have to take back is kept in memory, not in a file beside the store.
+    connection.pragma_update(None, "temp_store", "MEMORY")?;
     // A file that someone else prepared must not run functions by way of its schema.
     connection.pragma_update(None, "trusted_schema", false)?;
     Ok(())

@@ -5,7 +5,8 @@ use super::codec::{Closed, Day};
 use crate::book::Standing;
 use crate::book::rows::{
     ActRow, BandStart, BatchRow, ChangeRow, FormulaLineRow, LotRow, MaterialRow, MovementRow, OfferRow, OrderRow,
-    PackagingRow, PieceRow, PlanRow, PostageRow, PremixRow, ProductRow, RateRow, Share, SupplierRow, WeighingRow, WishRow,
+    PackagingRow, PieceRow, PlanRow, PostageRow, PremixRow, ProductRow, RateRow, Share, SupplierRow, WeighingRow,
+    WishRow,
 };
 use crate::plan::model::{PlanAmount, PlanDay};
 use crate::plan::quantity::Mass;
@@ -196,8 +197,7 @@ pub(super) fn order(row: &Row<'_>) -> Read<OrderRow> {
 }
 
 /// For [`line`].
-pub(super) const FORMULA_LINES: &str =
-    "SELECT formula, version, ingredient, percent, phase, withdrawn
+pub(super) const FORMULA_LINES: &str = "SELECT formula, version, ingredient, percent, phase, withdrawn
     FROM formula_lines";
 
 pub(super) fn line(row: &Row<'_>) -> Read<FormulaLineRow> {
@@ -312,12 +312,7 @@ pub(super) const STANDINGS: &str =
 
 pub(super) fn standing(row: &Row<'_>) -> Read<Standing> {
     let mut cells = Cells::of(row);
-    Ok(Standing {
-        lot: cells.take()?,
-        on_hand: cells.take()?,
-        cost: cells.take()?,
-        moved: cells.take()?,
-    })
+    Ok(Standing { lot: cells.take()?, on_hand: cells.take()?, cost: cells.take()?, moved: cells.take()? })
 }
 
 /// Movements with the time of their act; [`movement`] reads them.
@@ -421,8 +416,7 @@ pub(super) fn act(row: &Row<'_>) -> Read<ActRow> {
 }
 
 /// For [`change`].
-pub(super) const CHANGES: &str =
-    "SELECT change, act, what, code, part, field, before, after, who, reason
+pub(super) const CHANGES: &str = "SELECT change, act, what, code, part, field, before, after, who, reason
     FROM changes";
 
 pub(super) fn change(row: &Row<'_>) -> Read<ChangeRow> {
