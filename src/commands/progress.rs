@@ -19,8 +19,9 @@ pub struct Progress {
 
 struct Line {
     bar: ProgressBar,
+    /// Where it will be shown; nothing where it is there.
+    terminal: Option<ProgressDrawTarget>,
     is_late: Box<dyn FnMut() -> bool>,
-    is_shown: bool,
     steps: u64,
 }
 
@@ -31,9 +32,12 @@ impl Progress {
         if !std::io::stderr().is_terminal() {
             return Self { line: None };
         }
+        Self::shown_on(ProgressDrawTarget::stderr(), Box::new(time_is_up(Some(SECONDS_OF_PATIENCE))))
+    }
+
+    fn shown_on(terminal: ProgressDrawTarget, is_late: Box<dyn FnMut() -> bool>) -> Self {
         let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::hidden());
-        let is_late = Box::new(time_is_up(Some(SECONDS_OF_PATIENCE)));
-        Self { line: Some(RefCell::new(Line { bar, is_late, is_shown: false, steps: 0 })) }
+        Self { line: Some(RefCell::new(Line { bar, terminal: Some(terminal), is_late, steps: 0 })) }
     }
 
     /// What is done from now on; `steps` where it is known of how many steps it is.
@@ -64,11 +68,13 @@ impl Progress {
 
 impl Line {
     fn look(&mut self) {
-        if !self.is_shown && (self.is_late)() {
-            self.is_shown = true;
-            self.bar.set_draw_target(ProgressDrawTarget::stderr());
+        if self.terminal.is_some()
+            && (self.is_late)()
+            && let Some(terminal) = self.terminal.take()
+        {
+            self.bar.set_draw_target(terminal);
         }
-        if self.is_shown {
+        if self.terminal.is_none() {
             self.bar.set_position(self.steps);
             self.bar.tick();
         }
@@ -80,5 +86,75 @@ impl Drop for Progress {
         if let Some(line) = &self.line {
             line.borrow().bar.finish_and_clear();
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use indicatif::TermLike;
+    use std::cell::Cell;
+    use std::rc::Rc;
+    use std::sync::{Arc, Mutex};
+
+    /// A terminal that keeps what is written.
+    #[derive(Clone, Debug, Default)]
+    struct Screen(Arc<Mutex<String>>);
+
+    impl Screen {
+        fn add(&self, text: &str) -> std::io::Result<()> {
+            self.0.lock().unwrap().push_str(text);
+            Ok(())
+        }
+
+        fn shows(&self, words: &str) -> bool {
+            self.0.lock().unwrap().contains(words)
+        }
+    }
+
+    impl TermLike for Screen {
+        fn width(&self) -> u16 {
+            60
+        }
+        fn move_cursor_up(&self, _: usize) -> std::io::Result<()> {
+            Ok(())
+        }
+        fn move_cursor_down(&self, _: usize) -> std::io::Result<()> {
+            Ok(())
+        }
+        fn move_cursor_right(&self, _: usize) -> std::io::Result<()> {
+            Ok(())
+        }
+        fn move_cursor_left(&self, _: usize) -> std::io::Result<()> {
+            Ok(())
+        }
+        fn write_line(&self, text: &str) -> std::io::Result<()> {
+            self.add(text)
+        }
+        fn write_str(&self, text: &str) -> std::io::Result<()> {
+            self.add(text)
+        }
+        fn clear_line(&self) -> std::io::Result<()> {
+            self.add("<cleared>")
+        }
+        fn flush(&self) -> std::io::Result<()> {
+            Ok(())
+        }
+    }
+
+    #[test]
+    fn it_comes_when_it_is_late_and_goes_when_it_is_over() {
+        let (screen, late) = (Screen::default(), Rc::new(Cell::new(false)));
+        let is_late = Rc::clone(&late);
+        let target = ProgressDrawTarget::term_like_with_hz(Box::new(screen.clone()), 255);
+        let progress = Progress::shown_on(target, Box::new(move || is_late.get()));
+        progress.turn_to("Writing", Some(100));
+        (0..50).for_each(|_| progress.step());
+        assert_eq!(*screen.0.lock().unwrap(), "");
+        late.set(true);
+        (0..STEPS_BETWEEN_LOOKS).for_each(|_| progress.step());
+        assert!(screen.shows("Writing") && screen.shows("64 of 100"), "{screen:?}");
+        drop(progress);
+        assert!(screen.0.lock().unwrap().ends_with("<cleared>"), "{screen:?}");
     }
 }
