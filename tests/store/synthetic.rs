@@ -76,11 +76,10 @@ fn what_is_over_does_not_show() {
     });
     let (young, young_whole) = snapshots(&young);
     let (old, old_whole) = snapshots(&old);
-    assert_eq!(young.lots, young_whole.lots);
-    for snapshot in [&old, &old_whole] {
-        assert_eq!(snapshot.lots, young.lots);
-        assert_eq!(snapshot.entries, young.entries);
-        assert_eq!(snapshot.orders, young.orders);
+    // Everything but rates and versions of formulas, in words: values of the core are not compared otherwise.
+    let told = |snapshot: &Snapshot| format!("{:?} {:?} {:?}", snapshot.lots, snapshot.entries.len(), snapshot.orders);
+    for snapshot in [&young_whole, &old, &old_whole] {
+        assert_eq!(told(snapshot), told(&young));
     }
     // Of each currency the rates that may still count: the one of today and those to come.
     let counts = |snapshot: &Snapshot| snapshot.rates.iter().map(|rate| rate.currency).collect::<Vec<_>>();
