@@ -1,7 +1,7 @@
 //! `formula`: the formulas and their versions, looked over, side by side, and carried on as a new version.
 
 use super::names::find;
-use super::session::{Session, snapshot};
+use super::session::Session;
 use crate::book::Book;
 use crate::book::rows::FormulaLineRow;
 use crate::book::versions::version_order;
@@ -71,7 +71,7 @@ fn version(snapshot: &Snapshot, formula: &str, wanted: Option<&str>) -> Result<F
 fn list(session: &Session) -> Result<String, CommandError> {
     let mut store = session.open()?;
     let reading = store.reading()?;
-    let snapshot = snapshot(&reading)?;
+    let snapshot = session.snapshot_of(&reading)?;
     let revisions = reading.revisions()?;
     let codes: BTreeSet<&str> = snapshot.formulas.iter().map(|formula| formula.code.as_str()).collect();
     let mut formulas = Vec::with_capacity(codes.len());

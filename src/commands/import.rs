@@ -1,6 +1,7 @@
 //! `import`: files become rows of the store, all of them or none.
 
-use super::session::{Session, snapshot};
+use super::progress::Progress;
+use super::session::Session;
 use crate::book::{Book, Journal};
 use crate::cli::Import;
 use crate::error::CommandError;
@@ -16,7 +17,10 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
     if arguments.map {
         return super::map::run(session, arguments);
     }
+    let progress = Progress::begin();
+    progress.turn_to("Reading the files", None);
     let mut sheets = read_paths_with(&arguments.paths, &mappings(session, arguments.mapping.as_deref())?);
+    progress.turn_to("Checking them", None);
     let asked = arguments.currency.as_deref().map(currency).transpose()?;
     let file = session.store_file()?;
     let new_home = asked.or(sheets.home_currency()).unwrap_or(session.config.home_currency);
@@ -34,7 +38,9 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
         }
         Err(error) => return Err(error.into()),
     };
-    let writing = store.writing()?;
+    store.keep_much_in_memory()?;
+    let step = || progress.step();
+    let writing = store.writing()?.telling(&step);
     let home = writing.home()?;
     if let Some(asked) = asked.filter(|asked| *asked != home) {
         return Err(CommandError::input(format!("the store counts in {home}, so --currency {asked} cannot be"))
@@ -52,10 +58,12 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
     if arguments.dry_run {
         return answer(session, &checked, false, file);
     }
+    progress.turn_to("Writing", Some(checked.changes.len()));
     writing.apply(&existing, &checked.merged, &checked.journal, &session.stamp())?;
     // Each amount fits; whether all of them together do is seen once they stand beside what was there.
-    limits::check(&snapshot(&writing)?)?;
+    limits::check(&session.snapshot_of(&writing)?)?;
     writing.commit()?;
+    drop(progress);
     answer(session, &checked, true, file)
 }
 

@@ -35,6 +35,7 @@ mod pieces;
 mod plan;
 mod post;
 mod prices;
+mod progress;
 mod receive;
 mod reorder;
 pub mod report;

@@ -16,8 +16,8 @@ pub fn run(session: &Session, what: &Pieces) -> Result<String, CommandError> {
         Pieces::List => {
             let mut store = session.open()?;
             let reading = store.reading()?;
-            let products = reading.book()?.products;
-            let view = pieces(&reading.batches()?, &reading.piece_balances()?, &products, session.clock.today());
+            let (batches, left) = reading.batches_left()?;
+            let view = pieces(&batches, &left, &reading.products()?, session.clock.today());
             session.answer(&view, |screen| render::terminal(&view, screen))
         }
         Pieces::Leave { batch, pieces, how, reason } => leave(session, batch, *pieces, *how, reason.as_deref()),

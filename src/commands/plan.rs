@@ -1,7 +1,7 @@
 //! `plan`: list, add, move, repeat and drop plan entries.
 
 use super::names::find;
-use super::session::{Session, snapshot, words};
+use super::session::{Session, words};
 use crate::book::Book;
 use crate::book::rows::{PlanRow, ProductRow};
 use crate::cli::{Every, Plan, When};
@@ -65,7 +65,7 @@ fn write(
     }
     if done == "added" {
         writing.plan_add(&rows, &session.stamp())?;
-        limits::check(&snapshot(&writing)?)?;
+        limits::check(&session.snapshot_of(&writing)?)?;
     }
     writing.commit()?;
     let view = json!({ "done": done, "entries": rows.iter().map(|row| json!({

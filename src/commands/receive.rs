@@ -17,7 +17,7 @@ use serde_json::json;
 
 pub fn run(session: &Session, arguments: &Receive) -> Result<String, CommandError> {
     let (book, lots) = session.write(|writing| {
-        let book = writing.book()?;
+        let (book, _) = writing.book_ahead(session.clock.today())?;
         let (parcel, shared) = Work { session, arguments, book: &book, writing }.parcel()?;
         let lots = writing.receive_parcel(&parcel, shared, &session.stamp())?;
         Ok((book, lots))
@@ -86,12 +86,12 @@ impl Work<'_> {
         let arguments = self.arguments;
         let orders = &self.book.orders;
         if let Some(order) = &arguments.order {
-            let code = find(
-                "order",
-                order,
-                orders.iter().map(|row| ([row.order.as_str(), &row.supplier], row.order.clone())),
-            )?;
-            return Ok(Some(code));
+            if orders.iter().any(|row| row.order == *order) {
+                return Ok(Some(order.clone()));
+            }
+            let codes = self.writing.order_codes()?;
+            let names = codes.iter().map(|code| ([code.as_str()], code.clone()));
+            return Ok(Some(find("order", order, names)?));
         }
         if arguments.material.is_some() || arguments.amount.is_some() || !self.session.can_ask {
             return Ok(None);
@@ -282,9 +282,8 @@ impl Work<'_> {
             "" => None,
             day => Some(date(day).map_err(wrong)?),
         };
-        let usual = self.book.lots.iter().filter(|lot| lot.material == material).max_by_key(|lot| lot.received);
-        let usual = if self.session.can_ask { usual.map_or("", |lot| &lot.place) } else { "" };
-        let place = ask(arguments.place.as_deref(), "--place", "where is it put?", usual)?;
+        let usual = if self.session.can_ask { self.writing.last_place(material)? } else { String::new() };
+        let place = ask(arguments.place.as_deref(), "--place", "where is it put?", &usual)?;
         Ok(Details {
             supplier_lot: may_be_empty("--supplier-lot", supplier_lot)?,
             best_before,

@@ -1,6 +1,7 @@
 //! `reorder`: what to order, from whom, in which packs, by which day.
 
 use super::names::find;
+use super::progress::Progress;
 use super::report::show;
 use super::session::Session;
 use super::wish::{budget, preference, target};
@@ -158,7 +159,16 @@ impl Proposal {
         }
         let limits = Limits::for_problem(&requirements.problem);
         let settings = ListSettings { limits, change_must_save: settings.change_must_save };
-        let found = list(&snapshot, &outlook, requirements, &settings, &mut time_is_up(seconds));
+        let progress = Progress::begin();
+        progress.turn_to("Looking for the cheapest orders", None);
+        let mut is_up = time_is_up(seconds);
+        // The search asks at every step whether it may go on: so it tells that it does.
+        let mut may_stop = || {
+            progress.step();
+            is_up()
+        };
+        let found = list(&snapshot, &outlook, requirements, &settings, &mut may_stop);
+        drop(progress);
         let listing = found.ok_or_else(|| {
             CommandError::work("no set of orders was found that keeps every rule of the suppliers")
                 .hint("look at minimum orders and packs of the materials that `stillroom forecast` calls short")

@@ -1,6 +1,7 @@
 //! What every command begins with: settings, clock, store, and the snapshot of the workshop.
 
 use super::ask::Answers;
+use crate::book::ReceivedOrder;
 use crate::book::link::{link, remember};
 use crate::cli::Common;
 use crate::clock::{AsOf, Clock};
@@ -224,12 +225,34 @@ impl Session {
         Ok(snapshot)
     }
 
-    /// The workshop as a store shows it at one moment, with the lead times that the settings ask for.
+    /// The workshop as a store shows it at one moment, with the lead times that the settings ask for. What received orders
+    /// taught is read only where it is reckoned with: there are more of them every year.
     ///
     /// # Errors
     /// Where the store cannot be read.
     pub fn snapshot_of(&self, reading: &Reading<'_>) -> Result<Snapshot, CommandError> {
-        let mut snapshot = snapshot(reading)?;
+        match self.config.reorder.lead_time {
+            LeadTimeFrom::Stated => self.snapshot_taught_by(reading, &[]),
+            LeadTimeFrom::Learned => self.snapshot_taught_by(reading, &reading.received_orders()?),
+        }
+    }
+
+    /// As [`Session::snapshot_of`], with what these orders tell of their suppliers.
+    ///
+    /// # Errors
+    /// Where the store cannot be read.
+    pub fn snapshot_taught_by(
+        &self,
+        reading: &Reading<'_>,
+        received: &[ReceivedOrder],
+    ) -> Result<Snapshot, CommandError> {
+        let (book, standings) = reading.book_ahead(self.clock.today())?;
+        let mut snapshot = link(&book, reading.home()?, &standings)?;
+        let proposed = reading.orders_once_proposed()?;
+        for order in &mut snapshot.orders {
+            order.was_proposed = proposed.contains(&order.code);
+        }
+        remember(&mut snapshot, &reading.last_list()?, received);
         let settings = &self.config.reorder;
         if settings.lead_time == LeadTimeFrom::Learned {
             for (supplier, lead_time) in &snapshot.hand.lead_times {
@@ -288,20 +311,6 @@ impl Session {
         let json = serde_json::to_string(view);
         json.map(|json| json + "\n").map_err(|error| CommandError::work(format!("no JSON could be made: {error}")))
     }
-}
-
-/// The workshop as a store shows it at one moment.
-///
-/// # Errors
-/// Where the store cannot be read.
-pub fn snapshot(reading: &Reading<'_>) -> Result<Snapshot, CommandError> {
-    let mut snapshot = link(&reading.book()?, reading.home()?, &reading.standings()?)?;
-    let proposed = reading.orders_once_proposed()?;
-    for order in &mut snapshot.orders {
-        order.was_proposed = proposed.contains(&order.code);
-    }
-    remember(&mut snapshot, &reading.last_list()?, &reading.received_orders()?);
-    Ok(snapshot)
 }
 
 /// An amount that was typed, in the unit of its item.

@@ -30,7 +30,7 @@ fn enter(session: &Session, file: &Path, reason: Option<&str>, yes: bool) -> Res
         let lines = read_counts(file, &book).map_err(|faults| CommandError::faults(&faults))?;
         let counted: Vec<Counted> = lines.iter().map(as_counted).collect();
         let differences = writing.differences(&counted)?;
-        let snapshot = super::session::snapshot(writing)?;
+        let snapshot = session.snapshot_of(writing)?;
         let mut view = view(session, &book, &snapshot, &lines, &differences);
         if view.differences.is_empty() {
             return Ok(view);

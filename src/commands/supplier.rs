@@ -10,8 +10,10 @@ use crate::view::suppliers::suppliers;
 pub fn run(session: &Session, what: &Supplier) -> Result<String, CommandError> {
     let Supplier::List = what;
     let settings = &session.config.reorder;
+    let mut store = session.open()?;
+    let reading = store.reading()?;
     let view = suppliers(
-        &session.snapshot()?,
+        &session.snapshot_taught_by(&reading, &reading.received_orders()?)?,
         session.clock.today(),
         settings.lead_time == LeadTimeFrom::Learned,
         settings.lead_time_orders as usize,

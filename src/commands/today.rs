@@ -25,8 +25,8 @@ pub fn run(session: &Session, arguments: &Today) -> Result<String, CommandError>
 pub fn report(session: &Session, days: u32) -> Result<Report, CommandError> {
     let mut store = session.open()?;
     let reading = store.reading()?;
-    let pieces =
-        pieces(&reading.batches()?, &reading.piece_balances()?, &reading.book()?.products, session.clock.today());
+    let (batches, left) = reading.batches_left()?;
+    let pieces = pieces(&batches, &left, &reading.products()?, session.clock.today());
     let letters: Vec<_> = reading.letters_not_out()?.into_iter().map(letter_view).collect();
     let proposal = Proposal::find(session, session.snapshot_of(&reading)?, None, None)?;
     let view = today(&proposal.snapshot, &proposal.outlook, &proposal.view(), &pieces, &letters, days);

@@ -5,12 +5,12 @@ use super::names::find;
 use super::page::write_page;
 use super::session::Session;
 use crate::book::link::link;
-use crate::book::rows::{LotRow, PieceKind, PieceRow};
-use crate::book::{Book, Genealogy as Links, Standing};
+use crate::book::rows::{PieceKind, PieceRow};
+use crate::book::{Book, Genealogy as Links};
 use crate::cli::Trace;
 use crate::error::CommandError;
 use crate::plan::model::Snapshot;
-use crate::plan::quantity::{Quantity, Unit};
+use crate::plan::quantity::Unit;
 use crate::plan::trace::{BatchDraw, Decanted, Genealogy, PiecesGone, Stocked, TracedBatch, TracedLot};
 use crate::render::trace as render;
 use crate::store::{Reading, TraceFrom};
@@ -20,11 +20,11 @@ use std::collections::{BTreeMap, BTreeSet};
 pub fn run(session: &Session, arguments: &Trace) -> Result<String, CommandError> {
     let mut store = session.open()?;
     let reading = store.reading()?;
-    let book = reading.book()?;
-    let standings = reading.standings()?;
+    // Lots that are used up are looked up one by one: of all that there ever were, a trace reaches few.
+    let (book, standings) = reading.book_ahead(session.clock.today())?;
     let snapshot = link(&book, reading.home()?, &standings)?;
-    let subject = Subject::named(&reading, &book, &arguments.subject)?;
-    let genealogy = genealogy(&reading, &subject, &Facts::of(&book, &standings, &snapshot))?;
+    let subject = Subject::named(&reading, &arguments.subject)?;
+    let genealogy = genealogy(&reading, &subject, &Facts::of(&reading, &book, &snapshot))?;
     let view = subject.view(&genealogy, session);
     if let Some(path) = &arguments.sheet.html {
         write_page(session, render::RECALL, &render::recall(&view), path)?;
@@ -49,26 +49,36 @@ enum Subject {
 impl Subject {
     /// What the user means. A number that a supplier gave to several lots means all of them, and so does one that is also
     /// the code of a lot: a recall should rather find too much.
-    fn named(reading: &Reading<'_>, book: &Book, typed: &str) -> Result<Self, CommandError> {
+    fn named(reading: &Reading<'_>, typed: &str) -> Result<Self, CommandError> {
         let wanted = typed.trim().to_lowercase();
         let is_it = |code: &str| !code.is_empty() && code.to_lowercase() == wanted;
-        let mut own = book.lots.iter().filter(|row| row.lot == typed.trim());
-        let own = own.next().or_else(|| book.lots.iter().find(|row| is_it(&row.lot)));
-        let mut lots: Vec<&LotRow> = book.lots.iter().filter(|row| is_it(&row.supplier_lot)).collect();
+        let (own, mut lots) = match reading.lot(typed.trim())? {
+            // The usual case, by index. An index knows the case of plain letters only.
+            Some(own) if typed.is_ascii() => (Some(own.lot), reading.lots_under(typed.trim())?),
+            own => {
+                let numbers = reading.lot_numbers()?;
+                let alike = || numbers.iter().find(|(lot, _)| is_it(lot)).map(|(lot, _)| lot.clone());
+                let own = own.map(|row| row.lot).or_else(alike);
+                (own, numbers.into_iter().filter(|(_, number)| is_it(number)).collect())
+            }
+        };
         if let Some(own) = own {
-            if lots.iter().all(|row| row.lot == own.lot) {
-                return Ok(Self::Lot(own.lot.clone()));
+            if lots.iter().all(|(lot, _)| *lot == own) {
+                return Ok(Self::Lot(own));
             }
-            if lots.iter().all(|row| row.lot != own.lot) {
-                lots.push(own);
+            if lots.iter().all(|(lot, _)| *lot != own) {
+                lots.push((own, String::new()));
             }
         }
-        if let [first, ..] = lots.as_slice() {
-            let number = if first.supplier_lot.is_empty() { typed } else { &first.supplier_lot };
-            return Ok(Self::SupplierLot(number.to_owned(), lots.iter().map(|row| row.lot.clone()).collect()));
+        if let [(_, number), ..] = lots.as_slice() {
+            let number = if number.is_empty() { typed } else { number };
+            return Ok(Self::SupplierLot(number.to_owned(), lots.iter().map(|(lot, _)| lot.clone()).collect()));
         }
-        let batches = reading.batches()?;
-        let lots: BTreeSet<&str> = book.lots.iter().flat_map(|row| [row.lot.as_str(), &row.supplier_lot]).collect();
+        if let Some(batch) = reading.batch(typed.trim())?.filter(|batch| !batch.undone) {
+            return Ok(Self::Batch(batch.batch));
+        }
+        let (batches, numbers) = (reading.batches()?, reading.lot_numbers()?);
+        let lots: BTreeSet<&str> = numbers.iter().flat_map(|(lot, number)| [lot.as_str(), number]).collect();
         let codes =
             batches.iter().map(|row| ([row.batch.as_str()], Some(row))).chain(lots.iter().map(|code| ([*code], None)));
         let batch = find("lot, supplier's lot number or batch", typed.trim(), codes)?;
@@ -106,41 +116,39 @@ impl Subject {
 
 /// What is known of lots and items.
 struct Facts<'a> {
-    lots: BTreeMap<&'a str, &'a LotRow>,
-    on_hand: BTreeMap<&'a str, Quantity>,
+    reading: &'a Reading<'a>,
     items: BTreeMap<&'a str, (&'a str, Unit)>,
     suppliers: BTreeMap<&'a str, &'a str>,
     products: BTreeMap<&'a str, &'a str>,
 }
 
 impl<'a> Facts<'a> {
-    fn of(book: &'a Book, standings: &'a [Standing], snapshot: &'a Snapshot) -> Self {
+    fn of(reading: &'a Reading<'a>, book: &'a Book, snapshot: &'a Snapshot) -> Self {
         Self {
-            lots: book.lots.iter().map(|row| (row.lot.as_str(), row)).collect(),
-            on_hand: standings.iter().map(|row| (row.lot.as_str(), row.on_hand)).collect(),
+            reading,
             items: snapshot.items.iter().map(|item| (item.code.as_str(), (item.name.as_str(), item.unit))).collect(),
             suppliers: book.suppliers.iter().map(|row| (row.code.as_str(), row.name.as_str())).collect(),
             products: book.products.iter().map(|row| (row.code.as_str(), row.name.as_str())).collect(),
         }
     }
 
-    fn lot(&self, code: &str) -> Option<TracedLot> {
-        let row = self.lots.get(code)?;
+    fn lot(&self, code: &str) -> Result<Option<TracedLot>, CommandError> {
+        let Some(row) = self.reading.lot(code)? else { return Ok(None) };
         let (name, unit) = self.items.get(row.material.as_str()).copied().unwrap_or((&row.material, Unit::Milligram));
         let supplier = self.suppliers.get(row.supplier.as_str()).copied().unwrap_or_default();
-        Some(TracedLot {
-            code: row.lot.clone(),
-            item: row.material.clone(),
+        Ok(Some(TracedLot {
             name: name.to_owned(),
-            unit,
-            supplier: row.supplier.clone(),
             supplier_name: supplier.to_owned(),
-            supplier_lot: row.supplier_lot.clone(),
+            code: row.lot,
+            item: row.material,
+            unit,
+            supplier: row.supplier,
+            supplier_lot: row.supplier_lot,
             received: row.received,
-            on_hand: self.on_hand.get(code).copied().unwrap_or_default(),
+            on_hand: self.reading.on_hand(code)?,
             state: row.state,
-            place: row.place.clone(),
-        })
+            place: row.place,
+        }))
     }
 }
 
@@ -168,7 +176,7 @@ fn genealogy(reading: &Reading<'_>, subject: &Subject, facts: &Facts<'_>) -> Res
     batches.extend(links.yields.iter().map(|made| made.batch.clone()));
     let draw = |draw: crate::book::Draw| BatchDraw { lot: draw.lot, batch: draw.batch, quantity: draw.amount };
     let mut genealogy = Genealogy {
-        lots: lots.iter().filter_map(|lot| facts.lot(lot)).collect(),
+        lots: lots.iter().filter_map(|lot| facts.lot(lot).transpose()).collect::<Result<_, _>>()?,
         batches: Vec::with_capacity(batches.len()),
         draws: links.draws.into_iter().map(draw).collect(),
         stocked: links.yields.into_iter().map(|made| Stocked { batch: made.batch, lot: made.lot }).collect(),

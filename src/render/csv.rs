@@ -2,6 +2,8 @@
 
 use crate::plan::decimal::Decimal;
 use crate::view::reorder::ReorderView;
+use serde::Deserializer as _;
+use serde::de::{IgnoredAny, MapAccess, Visitor};
 use serde_json::Value;
 
 /// Column titles of [`reorder_lines`]; machines may rely on them.
@@ -34,6 +36,38 @@ pub fn write(header: &[&str], rows: &[Vec<String>]) -> Vec<u8> {
         let _ = writer.write_record(&row);
     }
     writer.into_inner().unwrap_or_default()
+}
+
+/// A report's JSON as far as its rows ask for it. A forecast has 400 materials with 365 days each, of which no row tells:
+/// held as values they would take more memory than all the rest of the program.
+#[must_use]
+pub fn asked_for(json: &str, path: &[&str], columns: &[&str]) -> Value {
+    let is_asked_for = |name: &str| path.first() == Some(&name) || columns.contains(&name);
+    // The JSON is our own: it can be read.
+    serde_json::Deserializer::from_str(json).deserialize_map(Fields(is_asked_for)).unwrap_or_default()
+}
+
+/// Keeps the outermost fields whose names are asked for.
+struct Fields<Asked>(Asked);
+
+impl<'json, Asked: Fn(&str) -> bool> Visitor<'json> for Fields<Asked> {
+    type Value = Value;
+
+    fn expecting(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        formatter.write_str("a report")
+    }
+
+    fn visit_map<Map: MapAccess<'json>>(self, mut fields: Map) -> Result<Value, Map::Error> {
+        let mut kept = serde_json::Map::new();
+        while let Some(name) = fields.next_key::<String>()? {
+            if (self.0)(&name) {
+                kept.insert(name, fields.next_value()?);
+            } else {
+                fields.next_value::<IgnoredAny>()?;
+            }
+        }
+        Ok(Value::Object(kept))
+    }
 }
 
 /// The rows of a report as a table of cells: one row for each record that `path` leads to in the report's JSON, its lists

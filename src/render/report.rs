@@ -31,7 +31,6 @@ pub struct Report {
     /// How its files are named: `weigh-E04`.
     pub file_stem: String,
     json: String,
-    value: serde_json::Value,
     /// A template of its own with what fills it: a sheet that is printed and written on.
     sheet: Option<(&'static str, Value)>,
 }
@@ -51,7 +50,6 @@ impl Report {
             lines: Vec::new(),
             dates: Vec::new(),
             json: serde_json::to_string(view)? + "\n",
-            value: serde_json::to_value(view)?,
             sheet: None,
         })
     }
@@ -59,7 +57,7 @@ impl Report {
     /// With rows: see [`csv::of_report`].
     #[must_use]
     pub fn rows(self, path: &[&str], columns: &[&str]) -> Self {
-        let csv = csv::of_report(&self.value, path, columns);
+        let csv = csv::of_report(&csv::asked_for(&self.json, path, columns), path, columns);
         Self { csv, ..self }
     }
 

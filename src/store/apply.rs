@@ -2,8 +2,9 @@
 
 use super::bench::STANDS;
 use super::error::{Refusal, StoreError};
-use super::ledger::{Act, held, write_movement};
-use super::load::{MOVEMENTS, all, movement};
+use super::ledger::{Act, held, write_movement, write_receipt};
+use super::load::all;
+use super::read::{MOVEMENTS, movement};
 use super::{Stamp, Writing, rows};
 use crate::book::rows::{LotRow, MovementKind, MovementRow, OrderRow};
 use crate::book::{Book, Journal};
@@ -87,6 +88,7 @@ impl Writing<'_> {
         for row in
             changed(&existing.offers, &merged.offers, |row| (&row.supplier, &row.material, row.pack, row.from_packs))
         {
+            self.told();
             rows::offer(connection, row)?;
         }
         for row in changed(&existing.rates, &merged.rates, |row| (row.currency, row.date)) {
@@ -146,6 +148,7 @@ impl Writing<'_> {
             let rank = before.unwrap_or(0).max(last + 1);
             last = rank;
             let known = known.get(row.entry.as_str()).copied();
+            self.told();
             if before == Some(rank) && known == Some(row) {
                 continue;
             }
@@ -202,8 +205,9 @@ impl Writing<'_> {
             }
             let receipt = act.movement(MovementKind::Receipt, &lot.lot, lot.amount.0, lot.cost.minor)?;
             // A lot that came before the import was received on its own day; a correction is of today.
+            self.told();
             let came = lot.received.filter(|&day| before.is_none() && day <= stamp.day);
-            write_movement(connection, &MovementRow { day: came.unwrap_or(stamp.day), ..receipt })?;
+            write_receipt(connection, &MovementRow { day: came.unwrap_or(stamp.day), ..receipt })?;
         }
         Ok(())
     }

@@ -4,7 +4,10 @@
 use super::Reading;
 use super::codec::Day;
 use super::error::StoreError;
-use super::load::{ACTS, MOVEMENTS, act, all, batch, change, lot, movement, pieces, weighing};
+use super::load::{all, sql};
+use super::read::{
+    ACTS, BATCHES, CHANGES, LOTS, MOVEMENTS, PIECES, WEIGHINGS, act, batch, change, lot, movement, pieces, weighing,
+};
 use crate::book::rows::{BatchRow, LotRow, MovementRow, PieceRow, WeighingRow};
 use crate::book::{Deed, PieceStanding};
 use chrono::NaiveDate;
@@ -16,14 +19,24 @@ pub(super) const STANDS: &str = "+movements.reverses IS NULL AND NOT EXISTS (
     SELECT 1 FROM movements AS later WHERE later.reverses = movements.movement
 )";
 
+const PIECES_LEFT: &str = "SELECT batch, on_hand FROM piece_balances WHERE on_hand > 0 ORDER BY batch";
+
+const LAST_PLACE: &str = "SELECT place FROM lots WHERE material = ?1 ORDER BY received DESC, lot DESC LIMIT 1";
+
+/// As [`super::load::of_every_day`].
+#[cfg(test)]
+pub(super) fn of_every_day() -> Vec<String> {
+    vec![PIECES_LEFT.to_owned(), sql(BATCHES, "WHERE batches.batch = ?1"), LAST_PLACE.to_owned()]
+}
+
 impl Reading<'_> {
     /// One batch; `None` where no batch has the number.
     ///
     /// # Errors
     /// Whatever keeps the file from being read.
     pub fn batch(&self, number: &str) -> Result<Option<BatchRow>, StoreError> {
-        let sql = "SELECT * FROM batches WHERE batch = ?1";
-        Ok(self.connection().prepare_cached(sql)?.query_row([number], batch).optional()?)
+        let sql = sql(BATCHES, "WHERE batch = ?1");
+        Ok(self.connection().prepare_cached(&sql)?.query_row([number], batch).optional()?)
     }
 
     /// The weighing sheet of a batch, in its order.
@@ -31,7 +44,7 @@ impl Reading<'_> {
     /// # Errors
     /// Whatever keeps the file from being read.
     pub fn weighings(&self, batch: &str) -> Result<Vec<WeighingRow>, StoreError> {
-        Ok(all(self.connection(), "SELECT * FROM weighings WHERE batch = ?1 ORDER BY place", [batch], weighing)?)
+        Ok(all(self.connection(), &sql(WEIGHINGS, "WHERE batch = ?1 ORDER BY place"), [batch], weighing)?)
     }
 
     /// How many finished pieces are left of each batch that ever had any, in the order of the batches.
@@ -44,13 +57,36 @@ impl Reading<'_> {
         Ok(all(self.connection(), "SELECT batch, on_hand FROM piece_balances ORDER BY batch", [], read)?)
     }
 
+    /// The batches of which finished pieces are left, and how many, in the order of their numbers.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn batches_left(&self) -> Result<(Vec<BatchRow>, Vec<PieceStanding>), StoreError> {
+        let standing = |row: &rusqlite::Row<'_>| Ok(PieceStanding { batch: row.get(0)?, on_hand: row.get(1)? });
+        let left = all(self.connection(), PIECES_LEFT, [], standing)?;
+        let of_them = sql(BATCHES, "WHERE batches.batch = ?1");
+        let mut one = self.connection().prepare_cached(&of_them)?;
+        let batches = left.iter().map(|standing| one.query_row([&standing.batch], batch));
+        let batches = batches.collect::<Result<_, _>>()?;
+        Ok((batches, left))
+    }
+
+    /// Where a material or premix was put when it last came; empty where it never did.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn last_place(&self, material: &str) -> Result<String, StoreError> {
+        let place = self.connection().prepare_cached(LAST_PLACE)?.query_row([material], |row| row.get(0)).optional()?;
+        Ok(place.unwrap_or_default())
+    }
+
     /// What became of the pieces of a batch, in the order in which it was written; reversals are in it.
     ///
     /// # Errors
     /// Whatever keeps the file from being read.
     pub fn pieces_of(&self, batch: &str) -> Result<Vec<PieceRow>, StoreError> {
-        let sql = "SELECT * FROM pieces WHERE batch = ?1 ORDER BY piece_movement";
-        Ok(all(self.connection(), sql, [batch], pieces)?)
+        let sql = sql(PIECES, "WHERE batch = ?1 ORDER BY piece_movement");
+        Ok(all(self.connection(), &sql, [batch], pieces)?)
     }
 
     /// The ledger of one lot, in its order; reversals are in it.
@@ -88,7 +124,7 @@ impl Reading<'_> {
     /// Whatever keeps the file from being read.
     pub fn deliveries(&self, material: &str) -> Result<Vec<LotRow>, StoreError> {
         let sql = format!(
-            "SELECT lots.* FROM lots WHERE material = ?1 AND EXISTS (
+            "{LOTS} WHERE material = ?1 AND EXISTS (
                 SELECT 1 FROM movements WHERE movements.lot = lots.lot AND kind = 'receipt' AND batch IS NULL AND {STANDS}
                     AND NOT EXISTS (
                         SELECT 1 FROM movements AS source
@@ -118,8 +154,8 @@ impl Reading<'_> {
         Ok(Deed {
             stands: (chain.len() - place) % 2 == 1,
             movements: all(connection, &movements, [act.act], movement)?,
-            pieces: all(connection, "SELECT * FROM pieces WHERE act = ?1 ORDER BY piece_movement", [act.act], pieces)?,
-            changes: all(connection, "SELECT * FROM changes WHERE act = ?1 ORDER BY change", [act.act], change)?,
+            pieces: all(connection, &sql(PIECES, "WHERE act = ?1 ORDER BY piece_movement"), [act.act], pieces)?,
+            changes: all(connection, &sql(CHANGES, "WHERE act = ?1 ORDER BY change"), [act.act], change)?,
             act,
         })
     }

@@ -105,7 +105,7 @@ fn reach(way: Way) -> String {
             WHERE reach.is_batch = 0 AND movements.kind = '{of_lots}' AND movements.batch IS NOT NULL AND {STANDS}
             UNION
             SELECT 0, movements.lot FROM reach CROSS JOIN movements ON movements.batch = reach.code
-            WHERE reach.is_batch = 1 AND movements.kind = '{of_batches}' AND {STANDS}
+            WHERE reach.is_batch = 1 AND movements.kind = '{of_batches}' AND movements.batch IS NOT NULL AND {STANDS}
             UNION
             SELECT 0, other.lot FROM reach {} WHERE reach.is_batch = 0 AND {}
         )",

@@ -4,7 +4,7 @@
 use super::changes::Spot;
 use super::error::StoreError;
 use super::load::{all, has_home};
-use super::migrate::{embedded, newest, version};
+use super::migrate::{NEWEST, version};
 use super::open::{APPLICATION_ID, begins_as_a_store, tables_in, ten_seconds};
 use super::{Reading, laws};
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
@@ -61,7 +61,7 @@ impl Checkup {
 /// [`StoreError::NotFound`], [`StoreError::Newer`], and what keeps the file from being opened or read without saying that
 /// it is damaged: it may not be read, another program holds it.
 pub fn examine(path: &Path) -> Result<Checkup, StoreError> {
-    let mut checkup = Checkup { known: newest(&embedded()), ..Checkup::default() };
+    let mut checkup = Checkup { known: NEWEST, ..Checkup::default() };
     if !begins_as_a_store(path)? {
         checkup.hurt("file", "it does not begin as a store does: it is another file, or its beginning is damaged");
         return Ok(checkup);
@@ -103,16 +103,19 @@ fn look_through(path: &Path, checkup: &mut Checkup) -> Result<(), StoreError> {
     pages(&transaction, checkup);
     keys(&transaction, checkup);
     let version = checkup.version;
+    let reading = Reading { transaction };
+    balances(&reading, checkup);
+    let transaction = &reading.transaction;
     for law in laws::LAWS.iter().filter(|law| law.since <= version) {
-        let found = all(&transaction, law.breaches, [], |row| row.get::<_, String>(0));
+        let found = all(transaction, law.breaches, [], |row| row.get::<_, String>(0));
         tell(checkup, law.name, found);
     }
     if checkup.version >= 2 {
-        changes(&transaction, checkup);
+        changes(transaction, checkup);
     }
-    counts(&transaction, checkup);
+    counts(transaction, checkup);
     if checkup.version == checkup.known {
-        rows(&Reading { transaction }, checkup);
+        rows(&reading, checkup);
     }
     Ok(())
 }
@@ -147,35 +150,52 @@ fn keys(connection: &Connection, checkup: &mut Checkup) {
     tell(checkup, "keys", all(connection, sql, [], |row| row.get(0)));
 }
 
+/// The balances of the lots, counted over.
+fn balances(reading: &Reading<'_>, checkup: &mut Checkup) {
+    let mut found = match reading.recount() {
+        Ok(hurts) => hurts,
+        Err(error) => return checkup.hurt("lot-balances", format!("it could not be looked at: {}", plain(&error))),
+    };
+    for law in ["lot-balances", "never-below-nothing"] {
+        let breaches = found.extract_if(.., |hurt| hurt.law == law).map(|hurt| hurt.message).collect();
+        tell(checkup, law, Ok(breaches));
+    }
+}
+
 /// What acts changed beside the ledger still stands as the last of them left it, and is of a lot or batch that there is.
 /// Order lines may be taken out by an import, and a ledger may come without the plan that it was made to.
 fn changes(connection: &Connection, checkup: &mut Checkup) {
+    tell(checkup, "changes", changed_otherwise(connection));
+}
+
+fn changed_otherwise(connection: &Connection) -> rusqlite::Result<Vec<String>> {
     // With a bare max() SQLite takes the other columns from the row that holds it.
     let sql = "SELECT what, code, part, field, after, max(change) FROM changes GROUP BY what, code, part, field
         ORDER BY what, code, part, field";
-    let last = all(connection, sql, [], |row| {
-        Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?, row.get(4)?, row.get(5)?))
-    });
-    let found = last.map(|last: Vec<(String, String, String, String, String, i64)>| {
-        let mut breaches = Vec::new();
-        for (what, code, part, field, after, change) in &last {
-            let spot = Spot { what, code, part, field };
-            let named = format!("change {change}, {} ({field})", spot.named());
-            match spot.current(connection) {
-                Ok(Some(current)) if current == *after => {}
-                Ok(Some(current)) => {
-                    breaches.push(format!("{named}: {after:?} was written down last, and {current:?} stands there"));
-                }
-                Ok(None) if matches!(what.as_str(), "lot" | "batch") => {
-                    breaches.push(format!("{named}: there is no such thing"));
-                }
-                Ok(None) => {}
-                Err(error) => breaches.push(format!("{named}: {}", plain(&error))),
-            }
+    let mut statement = connection.prepare(sql)?;
+    let mut rows = statement.query([])?;
+    let mut breaches = Vec::new();
+    // One after the other: the log grows with the years.
+    while let Some(row) = rows.next()? {
+        let text = |place: usize| row.get::<_, String>(place);
+        let (what, code, part, field, after) = (text(0)?, text(1)?, text(2)?, text(3)?, text(4)?);
+        let spot = Spot { what: &what, code: &code, part: &part, field: &field };
+        if let Some(wrong) = no_longer_so(connection, spot, &after) {
+            breaches.push(format!("change {}, {} ({field}): {wrong}", row.get::<_, i64>(5)?, spot.named()));
         }
-        breaches
-    });
-    tell(checkup, "changes", found);
+    }
+    Ok(breaches)
+}
+
+/// What is wrong where something else stands than was written down last.
+fn no_longer_so(connection: &Connection, spot: Spot<'_>, after: &str) -> Option<String> {
+    match spot.current(connection) {
+        Ok(Some(current)) if current == *after => None,
+        Ok(Some(current)) => Some(format!("{after:?} was written down last, and {current:?} stands there")),
+        Ok(None) if matches!(spot.what, "lot" | "batch") => Some("there is no such thing".to_owned()),
+        Ok(None) => None,
+        Err(error) => Some(plain(&error)),
+    }
 }
 
 fn counts(connection: &Connection, checkup: &mut Checkup) {
@@ -194,7 +214,7 @@ fn counts(connection: &Connection, checkup: &mut Checkup) {
 fn rows(reading: &Reading<'_>, checkup: &mut Checkup) {
     let read = [
         reading.whole_book().map(drop),
-        reading.journal().map(drop),
+        reading.read_through_journal(),
         reading.standings().map(drop),
         reading.home().map(drop),
         reading.last_list().map(drop),

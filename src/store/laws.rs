@@ -10,18 +10,19 @@ pub(super) struct Law {
     pub(super) breaches: &'static str,
 }
 
-/// All laws that are a query.
+/// All laws that are a query. Those of the balances of lots are counted over in one pass, [`super::recount`].
 pub(super) const LAWS: &[Law] = &[
     Law {
-        name: "lot-balances",
-        since: 1,
-        breaches: "SELECT 'lot ' || lots.lot || ': its balance says ' || coalesce(kept.on_hand, 0) || ' worth '
-                || coalesce(kept.cost, 0) || ', its movements add up to ' || coalesce(summed.amount, 0) || ' worth '
-                || coalesce(summed.cost, 0)
-            FROM lots LEFT JOIN lot_balances AS kept USING (lot)
-            LEFT JOIN (SELECT lot, sum(amount) AS amount, sum(cost) AS cost FROM movements GROUP BY lot) AS summed USING (lot)
-            WHERE coalesce(kept.on_hand, 0) <> coalesce(summed.amount, 0) OR coalesce(kept.cost, 0) <> coalesce(summed.cost, 0)
-            ORDER BY lots.lot",
+        name: "plan-made",
+        since: 6,
+        breaches: "SELECT 'plan entry ' || entry || ' is marked as ' || iif(made, 'made, and no batch fulfils it',
+                'still to be made, and a batch fulfils it')
+            FROM plan
+            WHERE made <> EXISTS (
+                SELECT 1 FROM batches
+                WHERE batches.entry = plan.entry AND batches.entry <> '' AND fulfils_entry = 1 AND undone = 0
+            )
+            ORDER BY entry",
     },
     Law {
         name: "lots-used",
@@ -30,17 +31,6 @@ pub(super) const LAWS: &[Law] = &[
             FROM lot_balances
             WHERE moved = 0 AND EXISTS (SELECT 1 FROM movements WHERE movements.lot = lot_balances.lot AND kind <> 'receipt')
             ORDER BY lot",
-    },
-    Law {
-        name: "never-below-nothing",
-        since: 1,
-        breaches: "SELECT 'lot ' || lot || ' holds ' || held || ' worth ' || worth || ' after movement ' || movement
-            FROM (
-                SELECT lot, movement, sum(amount) OVER so_far AS held, sum(cost) OVER so_far AS worth FROM movements
-                WINDOW so_far AS (PARTITION BY lot ORDER BY movement)
-            )
-            WHERE held < 0 OR worth < 0
-            ORDER BY movement",
     },
     // A lot may come into the store used up, with what it once cost; only what was drawn empty has taken its cost along.
     Law {

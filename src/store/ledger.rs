@@ -221,6 +221,16 @@ pub(super) fn write_movement(connection: &Connection, row: &MovementRow) -> Resu
         let asked = Quantity(row.amount.saturating_neg());
         return Err(Refusal::HoldsLess { lot: row.lot.clone(), held: held.on_hand, asked, unit: held.unit }.into());
     }
+    write_unchecked(connection, row)
+}
+
+/// As [`write_movement`], for what adds to a lot that this transaction has just written.
+pub(super) fn write_receipt(connection: &Connection, row: &MovementRow) -> Result<(), StoreError> {
+    debug_assert!(row.amount >= 0, "a receipt adds");
+    write_unchecked(connection, row)
+}
+
+fn write_unchecked(connection: &Connection, row: &MovementRow) -> Result<(), StoreError> {
     let sql = "INSERT INTO movements (movement, act, kind, lot, amount, cost, day, reason, batch, reverses)
         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)";
     let parameters = params![

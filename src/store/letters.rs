@@ -116,6 +116,15 @@ const COLUMNS: &str =
     "SELECT letter, message_id, schedule, run_at, sender, recipients, subject, file_stem, state, tries,
     next_try, last_error, may_be_twice, queued_at, sent_at FROM letters";
 
+/// Letters that are still here.
+const NOT_OUT: &str = "WHERE state IN ('waiting', 'set-aside') ORDER BY letter";
+
+/// As [`super::load::of_every_day`].
+#[cfg(test)]
+pub(super) fn of_every_day() -> Vec<String> {
+    vec![format!("{COLUMNS} {NOT_OUT}")]
+}
+
 /// No try is put off for longer, and no claim lasts longer: what lies further ahead was written by a clock that was wrong.
 const CLOCK_WAS_WRONG: TimeDelta = TimeDelta::hours(25);
 
@@ -168,7 +177,7 @@ impl Reading<'_> {
     /// # Errors
     /// Whatever keeps the file from being read.
     pub fn letters_not_out(&self) -> Result<Vec<LetterRow>, StoreError> {
-        let sql = format!("{COLUMNS} WHERE state IN ('waiting', 'set-aside') ORDER BY letter");
+        let sql = format!("{COLUMNS} {NOT_OUT}");
         Ok(all(self.connection(), &sql, [], letter)?)
     }
 

@@ -7,6 +7,8 @@
 
 mod acts;
 mod apply;
+#[cfg(test)]
+mod at_any_age;
 mod bench;
 mod changes;
 mod codec;
@@ -23,6 +25,8 @@ mod load;
 mod migrate;
 mod open;
 mod place;
+mod read;
+mod recount;
 mod rows;
 mod schedules;
 mod take_over;
@@ -78,6 +82,17 @@ pub struct Reading<'store> {
 #[derive(Debug)]
 pub struct Writing<'store> {
     reading: Reading<'store>,
+    tell: Teller<'store>,
+}
+
+/// Who hears of each row of an import.
+#[derive(Clone, Copy, Default)]
+struct Teller<'a>(Option<&'a dyn Fn()>);
+
+impl std::fmt::Debug for Teller<'_> {
+    fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        formatter.write_str("Teller")
+    }
 }
 
 impl Store {
@@ -108,7 +123,17 @@ impl Store {
     /// from being written.
     pub fn writing(&mut self) -> Result<Writing<'_>, StoreError> {
         let transaction = Transaction::new(&mut self.connection, TransactionBehavior::Immediate)?;
-        Ok(Writing { reading: Reading { transaction } })
+        Ok(Writing { reading: Reading { transaction }, tell: Teller::default() })
+    }
+
+    /// Lets much of the file be kept in memory: a long import comes back to every page again and again, and each that had
+    /// to make room would be written once more.
+    ///
+    /// # Errors
+    /// Whatever keeps the file from being read.
+    pub fn keep_much_in_memory(&self) -> Result<(), StoreError> {
+        // In KiB, where it is negative.
+        Ok(self.connection.pragma_update(None, "cache_size", -131_072)?)
     }
 
     /// Begins to write, but keeps nobody else from it before the first row is written. Where another program has written
@@ -118,7 +143,7 @@ impl Store {
     /// # Errors
     /// Whatever keeps the file from being read.
     pub fn writing_at_last(&mut self) -> Result<Writing<'_>, StoreError> {
-        Ok(Writing { reading: self.reading()? })
+        Ok(Writing { reading: self.reading()?, tell: Teller::default() })
     }
 
     /// All rows of the book, as [`Reading::book`].
@@ -165,6 +190,21 @@ impl<'store> Deref for Writing<'store> {
 
     fn deref(&self) -> &Self::Target {
         &self.reading
+    }
+}
+
+impl<'store> Writing<'store> {
+    /// The same; an import then tells of each row that it has written, about as often as [`Writing::apply`] finds changes.
+    #[must_use]
+    pub fn telling(self, tell: &'store dyn Fn()) -> Self {
+        Self { tell: Teller(Some(tell)), ..self }
+    }
+
+    /// A row more has been written.
+    fn told(&self) {
+        if let Some(tell) = self.tell.0 {
+            tell();
+        }
     }
 }
 

@@ -3,7 +3,7 @@
 use super::Store;
 use super::error::StoreError;
 use super::load;
-use super::migrate::{bring_up_to_date, embedded, newest, version};
+use super::migrate::{NEWEST, bring_up_to_date, embedded, version};
 use crate::plan::money::Currency;
 use refinery::Migration;
 use rusqlite::{Connection, OpenFlags, params};
@@ -22,13 +22,27 @@ const MAGIC: &[u8; 16] = b"SQLite format 3\0";
 pub(super) struct Terms {
     /// Waits a little for another program's write; false where it has waited often enough, and gives up.
     pub(super) wait: fn(i32) -> bool,
-    /// All migrations, in any order.
-    pub(super) migrations: Vec<Migration>,
+    /// Migrations after those of this program.
+    pub(super) later: Vec<Migration>,
+}
+
+impl Terms {
+    /// The newest version there is.
+    pub(super) fn known(&self) -> i64 {
+        self.later.iter().map(|migration| i64::from(migration.version())).fold(NEWEST, i64::max)
+    }
+
+    /// All migrations. Reading them takes its time: it is done only where one is to be applied.
+    pub(super) fn migrations(&self) -> Vec<Migration> {
+        let mut migrations = embedded();
+        migrations.extend(self.later.iter().cloned());
+        migrations
+    }
 }
 
 impl Default for Terms {
     fn default() -> Self {
-        Self { wait: ten_seconds, migrations: embedded() }
+        Self { wait: ten_seconds, later: Vec::new() }
     }
 }
 
@@ -45,7 +59,8 @@ enum Found {
     Nothing,
     /// A file without any table, or a store whose making was cut short.
     Unfinished,
-    Ours,
+    /// A store of this version, opened.
+    Ours(Connection, i64),
 }
 
 impl Store {
@@ -79,9 +94,8 @@ impl Store {
     pub(super) fn open_on(path: &Path, terms: &Terms) -> Result<Self, StoreError> {
         match look(path, terms)? {
             Found::Nothing | Found::Unfinished => Err(StoreError::NotFound { path: path.to_owned() }),
-            Found::Ours => {
-                let mut connection = connect(path, terms, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
-                let upgrade = bring_up_to_date(&mut connection, path, &terms.migrations)?;
+            Found::Ours(mut connection, found) => {
+                let upgrade = bring_up_to_date(&mut connection, path, found, terms)?;
                 set_pragmas(&connection)?;
                 Ok(Self { connection, path: path.to_owned(), upgrade })
             }
@@ -89,7 +103,7 @@ impl Store {
     }
 
     pub(super) fn create_on(path: &Path, home: Currency, terms: &Terms) -> Result<Self, StoreError> {
-        if matches!(look(path, terms)?, Found::Ours) {
+        if matches!(look(path, terms)?, Found::Ours(..)) {
             return Err(StoreError::AlreadyThere { path: path.to_owned() });
         }
         if let Some(folder) = path.parent() {
@@ -98,7 +112,8 @@ impl Store {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
         let mut connection = connect(path, terms, flags)?;
         set_pragmas(&connection)?;
-        bring_up_to_date(&mut connection, path, &terms.migrations)?;
+        let found = version(&connection)?;
+        bring_up_to_date(&mut connection, path, found, terms)?;
         let mut store = Self { connection, path: path.to_owned(), upgrade: None };
         let writing = store.writing()?;
         let sql = "INSERT INTO settings (setting, value) VALUES ('home_currency', ?1) ON CONFLICT (setting) DO NOTHING";
@@ -133,15 +148,15 @@ fn look(path: &Path, terms: &Terms) -> Result<Found, StoreError> {
     }
     let connection = connect(path, terms, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
     let id: i64 = connection.query_row("PRAGMA application_id", [], |row| row.get(0))?;
-    let tables = tables_in(&connection)?;
-    let (found, known) = (version(&connection)?, newest(&terms.migrations));
-    match (id, tables) {
-        (APPLICATION_ID, _) if found > known => Err(StoreError::Newer { path: path.to_owned(), found, known }),
-        (0, 0) => Ok(Found::Unfinished),
-        (APPLICATION_ID, _) if load::has_home(&connection)? => Ok(Found::Ours),
-        (APPLICATION_ID, _) => Ok(Found::Unfinished),
-        _ => Err(StoreError::NotAStore { path: path.to_owned() }),
+    if id != APPLICATION_ID {
+        let is_empty = id == 0 && tables_in(&connection)? == 0;
+        return if is_empty { Ok(Found::Unfinished) } else { Err(StoreError::NotAStore { path: path.to_owned() }) };
     }
+    let (found, known) = (version(&connection)?, terms.known());
+    if found > known {
+        return Err(StoreError::Newer { path: path.to_owned(), found, known });
+    }
+    if load::has_home(&connection)? { Ok(Found::Ours(connection, found)) } else { Ok(Found::Unfinished) }
 }
 
 /// How many tables and indexes there are besides the list of migrations, which comes before the first of them.
@@ -165,6 +180,8 @@ fn set_pragmas(connection: &Connection) -> Result<(), StoreError> {
     // A movement that was told of as written is on the disk, also after a power cut.
     connection.pragma_update(None, "synchronous", "FULL")?;
     connection.pragma_update(None, "foreign_keys", true)?;
+    // What an act would have to take back is kept in memory, not in a file beside the store.
+    connection.pragma_update(None, "temp_store", "MEMORY")?;
     // A file that someone else prepared must not run functions by way of its schema.
     connection.pragma_update(None, "trusted_schema", false)?;
     Ok(())

@@ -9,24 +9,34 @@ use crate::book::rows::{
 use crate::plan::model::{PlanAmount, PlanDay};
 use crate::plan::quantity::{Quantity, Unit};
 use chrono::NaiveDate;
-use rusqlite::{Connection, OptionalExtension, Params, params};
+use rusqlite::{Connection, OptionalExtension, params};
+use std::sync::OnceLock;
 
 type Done = Result<(), StoreError>;
 
+/// Adds a row, or changes the one that has its key. The statement is put together once: a long import would do so for
+/// every row.
+macro_rules! upsert {
+    ($connection:expr, $table:literal, $keys:expr, $others:expr, $parameters:expr) => {{
+        static SQL: OnceLock<String> = OnceLock::new();
+        let sql = SQL.get_or_init(|| upsert_sql($table, &$keys, &$others));
+        $connection.prepare_cached(sql)?.execute($parameters)?;
+        Done::Ok(())
+    }};
+}
+
 /// `INSERT ... ON CONFLICT (keys) DO UPDATE`, the columns in the order of the parameters, the keys first.
-fn upsert(connection: &Connection, table: &str, keys: &[&str], others: &[&str], parameters: impl Params) -> Done {
+fn upsert_sql(table: &str, keys: &[&str], others: &[&str]) -> String {
     let columns = [keys, others].concat();
     let marks: Vec<String> = (1..=columns.len()).map(|number| format!("?{number}")).collect();
     let changes: Vec<String> = others.iter().map(|column| format!("{column} = excluded.{column}")).collect();
-    let sql = format!(
+    format!(
         "INSERT INTO {table} ({}) VALUES ({}) ON CONFLICT ({}) DO UPDATE SET {}",
         columns.join(", "),
         marks.join(", "),
         keys.join(", "),
         changes.join(", ")
-    );
-    connection.prepare_cached(&sql)?.execute(parameters)?;
-    Ok(())
+    )
 }
 
 /// A reference to another row; none where the code is empty.
@@ -86,14 +96,14 @@ pub(super) fn material(connection: &Connection, row: &MaterialRow) -> Done {
         row.caution,
         row.always_at_hand,
     ];
-    upsert(connection, "materials", &["code"], &others, parameters)
+    upsert!(connection, "materials", ["code"], others, parameters)
 }
 
 pub(super) fn premix(connection: &Connection, row: &PremixRow) -> Done {
     item(connection, &row.code, "premix")?;
     let others = ["formula", "make_ahead_days", "loss", "life"];
     let parameters = params![row.code, row.formula, row.make_ahead_days, row.loss, row.life];
-    upsert(connection, "premixes", &["code"], &others, parameters)
+    upsert!(connection, "premixes", ["code"], others, parameters)
 }
 
 pub(super) fn supplier(connection: &Connection, row: &SupplierRow) -> Done {
@@ -122,7 +132,7 @@ pub(super) fn supplier(connection: &Connection, row: &SupplierRow) -> Done {
         row.free_postage_from,
         row.duty,
     ];
-    upsert(connection, "suppliers", &["code"], &others, parameters)
+    upsert!(connection, "suppliers", ["code"], others, parameters)
 }
 
 fn band_start(from: BandStart) -> (&'static str, i64) {
@@ -154,7 +164,7 @@ pub(super) fn take_out_order_line(connection: &Connection, row: &OrderRow) -> Do
 pub(super) fn postage(connection: &Connection, row: &PostageRow) -> Done {
     let (measure, from) = band_start(row.from);
     let parameters = params![row.supplier, measure, from, row.fee];
-    upsert(connection, "postage", &["supplier", "measure", "band_from"], &["fee"], parameters)
+    upsert!(connection, "postage", ["supplier", "measure", "band_from"], ["fee"], parameters)
 }
 
 pub(super) fn offer(connection: &Connection, row: &OfferRow) -> Done {
@@ -170,11 +180,11 @@ pub(super) fn offer(connection: &Connection, row: &OfferRow) -> Done {
         row.life_on_arrival,
         row.item_no
     ];
-    upsert(connection, "offers", &keys, &others, parameters)
+    upsert!(connection, "offers", keys, others, parameters)
 }
 
 pub(super) fn rate(connection: &Connection, row: &RateRow) -> Done {
-    upsert(connection, "rates", &["currency", "date"], &["rate"], params![row.currency, Day(row.date), row.rate])
+    upsert!(connection, "rates", ["currency", "date"], ["rate"], params![row.currency, Day(row.date), row.rate])
 }
 
 pub(super) fn lot(connection: &Connection, row: &LotRow) -> Done {
@@ -207,11 +217,11 @@ pub(super) fn lot(connection: &Connection, row: &LotRow) -> Done {
         row.place,
         named(&row.order),
     ];
-    upsert(connection, "lots", &["lot"], &others, parameters)
+    upsert!(connection, "lots", ["lot"], others, parameters)
 }
 
 pub(super) fn order(connection: &Connection, row: &OrderRow) -> Done {
-    upsert(connection, "orders", &["code"], &["supplier"], params![row.order, row.supplier])?;
+    upsert!(connection, "orders", ["code"], ["supplier"], params![row.order, row.supplier])?;
     let keys = ["order_code", "material", "pack"];
     let others = ["pack_text", "packs", "placed", "expected", "price", "packs_received", "cancelled"];
     let parameters = params![
@@ -226,7 +236,7 @@ pub(super) fn order(connection: &Connection, row: &OrderRow) -> Done {
         row.packs_received,
         row.cancelled,
     ];
-    upsert(connection, "order_lines", &keys, &others, parameters)
+    upsert!(connection, "order_lines", keys, others, parameters)
 }
 
 /// Puts these lines in the place of all lines of their formula version. A version is one recipe: a line of the old one
@@ -279,7 +289,7 @@ pub(super) fn product(connection: &Connection, row: &ProductRow) -> Done {
         row.shelf_life,
         row.minimum_life,
     ];
-    upsert(connection, "products", &["code"], &others, parameters)
+    upsert!(connection, "products", ["code"], others, parameters)
 }
 
 /// Puts these lines in the place of the product's packaging: their places are only known together.
@@ -314,7 +324,7 @@ pub(super) fn wish(connection: &Connection, row: &WishRow) -> Done {
         row.reason,
         row.lifted,
     ];
-    upsert(connection, "wishes", &["wish"], &others, parameters)
+    upsert!(connection, "wishes", ["wish"], others, parameters)
 }
 
 /// The columns of a plan day.
@@ -339,7 +349,7 @@ pub(super) fn plan(connection: &Connection, row: &PlanRow, rank: i64) -> Done {
     let (day, day_kind) = plan_day(row.when);
     let others = ["rank", "product", "amount", "amount_kind", "day", "day_kind", "dropped"];
     let parameters = params![row.entry, rank, row.product, amount, amount_kind, Day(day), day_kind, row.dropped];
-    upsert(connection, "plan", &["entry"], &others, parameters)
+    upsert!(connection, "plan", ["entry"], others, parameters)
 }
 
 /// How the log of changes names a line of an order.

@@ -3,7 +3,10 @@
 use super::changes::Spot;
 use super::error::{Refusal, StoreError};
 use super::ledger::{Act, write_act, write_movement, write_pieces};
-use super::load::{ACTS, MOVEMENTS, act, batch, change, movement, pieces, weighing};
+use super::load::sql;
+use super::read::{
+    ACTS, BATCHES, CHANGES, MOVEMENTS, PIECES, WEIGHINGS, act, batch, change, movement, pieces, weighing,
+};
 use super::{Stamp, Writing, rows};
 use crate::book::Journal;
 use crate::book::rows::{ActRow, BatchRow, MovementRow, PieceKind, PieceRow};
@@ -59,8 +62,8 @@ impl Writing<'_> {
     fn take_over_acts(&self, acts: &[ActRow]) -> Result<(), StoreError> {
         let mut acts: Vec<&ActRow> = acts.iter().collect();
         acts.sort_by_key(|row| row.act);
+        let sql = sql(ACTS, "WHERE act = ?1");
         for row in acts {
-            let sql = format!("{ACTS} WHERE act = ?1");
             if !self.has("act", row.act.to_string(), row, &sql, [row.act], act)? {
                 write_act(self.connection(), row)?;
             }
@@ -72,9 +75,9 @@ impl Writing<'_> {
     fn take_over_batches<'row>(&self, journal: &'row Journal) -> Result<Vec<&'row BatchRow>, StoreError> {
         let connection = self.connection();
         let mut new = Vec::new();
+        let known = sql(BATCHES, "WHERE batch = ?1");
         for row in &journal.batches {
-            let sql = "SELECT * FROM batches WHERE batch = ?1";
-            match connection.prepare_cached(sql)?.query_row([&row.batch], batch).optional()? {
+            match connection.prepare_cached(&known)?.query_row([&row.batch], batch).optional()? {
                 None => {
                     rows::new_batch(connection, row)?;
                     new.push(row);
@@ -95,9 +98,9 @@ impl Writing<'_> {
         let mut ledger: Vec<&MovementRow> = journal.ledger.iter().collect();
         ledger.sort_by_key(|row| row.movement);
         let mut lots = BTreeSet::new();
+        let known = sql(MOVEMENTS, "WHERE movement = ?1");
         for row in ledger {
-            let sql = format!("{MOVEMENTS} WHERE movement = ?1");
-            if self.has("movement", row.movement.to_string(), row, &sql, [row.movement], movement)? {
+            if self.has("movement", row.movement.to_string(), row, &known, [row.movement], movement)? {
                 continue;
             }
             let sql = "SELECT recorded_at FROM acts WHERE act = ?1";
@@ -113,16 +116,17 @@ impl Writing<'_> {
                 Some(_) => return Err(Refusal::Differs { what: "act", code: row.act.to_string() }.into()),
             }
             write_movement(connection, row)?;
+            self.told();
             lots.insert(row.lot.as_str());
         }
         Ok(lots)
     }
 
     fn take_over_weighings(&self, journal: &Journal) -> Result<(), StoreError> {
+        let sql = sql(WEIGHINGS, "WHERE batch = ?1 AND place = ?2");
         for row in &journal.weighings {
-            let sql = "SELECT * FROM weighings WHERE batch = ?1 AND place = ?2";
             let code = format!("{} of batch {}", row.place, row.batch);
-            if !self.has("weighing", code, row, sql, params![row.batch, row.place], weighing)? {
+            if !self.has("weighing", code, row, &sql, params![row.batch, row.place], weighing)? {
                 rows::weighing(self.connection(), row)?;
             }
         }
@@ -132,10 +136,10 @@ impl Writing<'_> {
     fn take_over_pieces(&self, journal: &Journal) -> Result<(), StoreError> {
         let mut ledger: Vec<&PieceRow> = journal.pieces.iter().collect();
         ledger.sort_by_key(|row| row.piece_movement);
+        let sql = sql(PIECES, "WHERE piece_movement = ?1");
         for row in ledger {
-            let sql = "SELECT * FROM pieces WHERE piece_movement = ?1";
             let code = row.piece_movement.to_string();
-            if !self.has("piece movement", code, row, sql, [row.piece_movement], pieces)? {
+            if !self.has("piece movement", code, row, &sql, [row.piece_movement], pieces)? {
                 write_pieces(self.connection(), row)?;
             }
         }
@@ -145,9 +149,9 @@ impl Writing<'_> {
     fn take_over_changes(&self, journal: &Journal) -> Result<(), StoreError> {
         let mut log: Vec<_> = journal.changes.iter().collect();
         log.sort_by_key(|row| row.change);
+        let sql = sql(CHANGES, "WHERE change = ?1");
         for row in log {
-            let sql = "SELECT * FROM changes WHERE change = ?1";
-            if self.has("change", row.change.to_string(), row, sql, [row.change], change)? {
+            if self.has("change", row.change.to_string(), row, &sql, [row.change], change)? {
                 continue;
             }
             rows::change(self.connection(), row)?;

@@ -1,7 +1,7 @@
 //! Tests of the file itself: pragmas, locks, versions, full and broken disks. Acts are tested in `tests/store.rs`.
 
 use super::error::StoreError;
-use super::migrate::{embedded, newest, version};
+use super::migrate::{NEWEST, embedded, newest, version};
 use super::open::{APPLICATION_ID, Terms};
 use super::{Stamp, Store};
 use crate::book::rows::{LotRow, MaterialRow};
@@ -104,6 +104,7 @@ fn every_migration_in_the_folder_is_embedded_and_opens_with_its_reason() {
     let mut files: Vec<_> = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
     files.sort();
     assert_eq!(files.len(), embedded().len());
+    assert_eq!(newest(&embedded()), NEWEST);
     for file in files {
         assert!(std::fs::read_to_string(&file).unwrap().starts_with("-- Why: "), "{}", file.display());
     }
@@ -139,17 +140,10 @@ fn a_reading_sees_one_moment() {
     assert_eq!(reader.book().unwrap(), book(2));
 }
 
-/// The version of this program's stores.
-fn ours() -> i64 {
-    newest(&embedded())
-}
-
 /// One more migration, as a later version of the program might bring.
 fn next_terms(sql: &str) -> Terms {
-    let mut migrations = embedded();
-    let name = format!("V{}__a_later_idea", newest(&migrations) + 1);
-    migrations.push(Migration::unapplied(&name, sql).unwrap());
-    Terms { migrations, ..quick() }
+    let name = format!("V{}__a_later_idea", NEWEST + 1);
+    Terms { later: vec![Migration::unapplied(&name, sql).unwrap()], ..quick() }
 }
 
 #[test]
@@ -158,21 +152,21 @@ fn an_older_store_is_copied_and_then_brought_up_to_date() {
     let mut store = Store::create(&path, Currency::EUR).unwrap();
     fill(&mut store, 3).unwrap();
     assert_eq!(store.upgrade(), None);
-    let taken = folder.path().join(format!("workshop.before-v{}.sqlite", ours() + 1));
+    let taken = folder.path().join(format!("workshop.before-v{}.sqlite", NEWEST + 1));
     std::fs::write(&taken, "a letter to a friend").unwrap();
 
     // The first program still has the store open, so that the last changes stand in the write-ahead log only.
     let later = next_terms("CREATE TABLE later_ideas (idea TEXT NOT NULL) STRICT;");
     let mut upgraded = Store::open_on(&path, &later).unwrap();
     let upgrade = upgraded.upgrade().unwrap().clone();
-    assert_eq!((upgrade.from, upgrade.to), (ours(), ours() + 1));
-    assert_eq!(upgrade.copy, folder.path().join(format!("workshop.before-v{}-2.sqlite", ours() + 1)));
+    assert_eq!((upgrade.from, upgrade.to), (NEWEST, NEWEST + 1));
+    assert_eq!(upgrade.copy, folder.path().join(format!("workshop.before-v{}-2.sqlite", NEWEST + 1)));
     assert_eq!(std::fs::read_to_string(&taken).unwrap(), "a letter to a friend");
     assert_eq!(upgraded.book().unwrap(), book(3));
-    assert_eq!(version(&upgraded.connection).unwrap(), ours() + 1);
+    assert_eq!(version(&upgraded.connection).unwrap(), NEWEST + 1);
 
     let mut copy = Store::open(&upgrade.copy).unwrap();
-    assert_eq!(version(&copy.connection).unwrap(), ours());
+    assert_eq!(version(&copy.connection).unwrap(), NEWEST);
     assert_eq!((copy.book().unwrap(), copy.standings().unwrap()), (book(3), upgraded.standings().unwrap()));
     drop(upgraded);
     assert_eq!(Store::open_on(&path, &later).unwrap().upgrade(), None);
@@ -185,7 +179,7 @@ fn a_migration_that_fails_leaves_the_store_as_it_was() {
     let broken = next_terms("CREATE TABLE half (done TEXT) STRICT; INSERT INTO nowhere VALUES (1);");
     let error = Store::open_on(&path, &broken).unwrap_err();
     let StoreError::Migration { found, known, .. } = &error else { panic!("{error}") };
-    assert_eq!((*found, *known), (ours(), ours() + 1));
+    assert_eq!((*found, *known), (NEWEST, NEWEST + 1));
     let mut store = Store::open(&path).unwrap();
     assert_eq!(store.book().unwrap(), book(2));
     assert!(store.connection.query_row("SELECT 1 FROM half", [], |_| Ok(())).is_err());
@@ -202,7 +196,7 @@ fn a_store_of_a_newer_program_is_refused() {
     for refused in [Store::open(&path), Store::open_or_create(&path, Currency::EUR)] {
         let error = refused.unwrap_err();
         assert!(matches!(error, StoreError::Newer { found: 77, .. }), "{error}");
-        let words = format!("this workshop's store is at version 77, this program knows {}: ", ours());
+        let words = format!("this workshop's store is at version 77, this program knows {}: ", NEWEST);
         assert!(error.to_string().starts_with(&words), "{error}");
     }
 }

@@ -112,3 +112,15 @@ fn a_density_that_is_put_right_changes_what_a_litre_weighs() {
     assert!(offers.lines().nth(1).unwrap().starts_with("hill,oil,1 l,9.00"), "{offers}");
     assert_eq!(workshop.json(&["import", &right])["changes"], serde_json::json!([]));
 }
+
+#[test]
+fn nothing_of_a_long_import_shows_where_nobody_looks_on() {
+    let workshop = Workshop::example();
+    let lots: String =
+        (0..3_000).map(|number| format!("K{number},beeswax,{} g,2027-02-01\n", number % 90 + 10)).collect();
+    let file = workshop.file("lots.csv", &format!("lot,material,amount,received\n{lots}"));
+    // That nothing stands on standard error is asked of every command.
+    let said = workshop.done(&["import", &file]);
+    assert!(said.starts_with("lots        3000 new,"), "{said}");
+    assert!(!said.contains('\u{1b}') && !said.contains("Writing"), "{said}");
+}

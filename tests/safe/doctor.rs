@@ -60,6 +60,11 @@ fn every_law_is_kept_an_eye_on() {
     );
     check("lot-balances", "UPDATE lot_balances SET cost = cost + 1 WHERE lot = 'L2606-1'", "L2606-1");
     check("lot-balances", "DELETE FROM movements WHERE movement = 1", "its movements add up to 0");
+    check(
+        "plan-made",
+        "UPDATE plan SET made = 1 WHERE entry = 'E20'",
+        "plan entry E20 is marked as made, and no batch fulfils it",
+    );
     check("lots-used", "UPDATE lot_balances SET moved = 0 WHERE lot = 'L2606-1'", "lot L2606-1 has been used");
     check(
         "never-below-nothing",

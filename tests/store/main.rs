@@ -16,5 +16,9 @@ mod import;
 mod invented;
 mod outbox;
 mod properties;
+#[path = "../../benches/support/mod.rs"]
+#[allow(dead_code, reason = "benches use more of it")]
+mod support;
+mod synthetic;
 mod undoing;
 mod upgrade;

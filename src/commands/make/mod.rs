@@ -6,7 +6,7 @@
 mod subject;
 mod weighed;
 
-use super::session::{Session, home_money, snapshot, words};
+use super::session::{Session, home_money, words};
 use crate::book::rows::{BatchRow, LotRow};
 use crate::cli::Make;
 use crate::error::CommandError;
@@ -36,7 +36,7 @@ struct Made {
 
 fn make(session: &Session, arguments: &Make, writing: &Writing<'_>) -> Result<Made, CommandError> {
     let today = session.clock.today();
-    let subject = Subject::of(arguments, snapshot(writing)?, &writing.book()?, today)?;
+    let subject = Subject::of(arguments, session.snapshot_of(writing)?, &writing.book()?, today)?;
     let outlook = session.look_ahead(&subject.snapshot, None)?;
     let sheet = Sheet::of(&subject, &outlook);
     let weighings = weighed::ask(session, arguments, &sheet, writing)?;

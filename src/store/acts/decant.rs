@@ -3,7 +3,8 @@
 use super::super::changes::Spot;
 use super::super::error::{Refusal, StoreError};
 use super::super::ledger::{Act, Because, cost_share, held, write_movement};
-use super::super::load::lot as read_lot;
+use super::super::load::sql;
+use super::super::read::{LOTS, lot as read_lot};
 use super::super::{Stamp, Writing, rows};
 use crate::book::rows::{LotRow, MovementKind, MovementRow};
 use crate::plan::quantity::Quantity;
@@ -42,8 +43,8 @@ impl Writing<'_> {
                 return Err(Refusal::HoldsLess { lot, held: held.on_hand, asked: amount, unit }.into());
             }
             let cost = cost_share(&held, amount);
-            let sql = "SELECT * FROM lots WHERE lot = ?1";
-            let first = self.connection().prepare_cached(sql)?.query_row([lot], read_lot)?;
+            let first = sql(LOTS, "WHERE lot = ?1");
+            let first = self.connection().prepare_cached(&first)?.query_row([lot], read_lot)?;
             let opened = first.opened.or(Some(stamp.day));
             let row = LotRow { lot: new_lot, amount, cost, opened, ..first };
             rows::lot(self.connection(), &row)?;

@@ -7,7 +7,8 @@ use super::super::bench::STANDS;
 use super::super::changes::Spot;
 use super::super::error::{Refusal, StoreError};
 use super::super::ledger::{Act, Because, held, pieces_held, write_movement, write_pieces};
-use super::super::load::{ACTS, MOVEMENTS, act as read_act, all, change, movement, pieces};
+use super::super::load::{all, sql};
+use super::super::read::{ACTS, CHANGES, MOVEMENTS, PIECES, act as read_act, change, movement, pieces};
 use super::super::{Reading, Stamp, Writing};
 use crate::book::rows::{ActRow, ChangeRow, MovementKind, MovementRow, PieceKind, PieceRow};
 use crate::plan::measure::canonical;
@@ -265,8 +266,8 @@ impl Writing<'_> {
 
     fn reverse_pieces(&self, by: &Act<'_>, target: &Target, obstacles: &mut Vec<String>) -> Result<(), StoreError> {
         let connection = self.connection();
-        let of_act = "SELECT * FROM pieces WHERE act = ?1 ORDER BY piece_movement DESC";
-        for row in all(connection, of_act, [target.tail], pieces)? {
+        let of_act = sql(PIECES, "WHERE act = ?1 ORDER BY piece_movement DESC");
+        for row in all(connection, &of_act, [target.tail], pieces)? {
             let blank = by.pieces(row.kind, &row.batch, -row.pieces)?;
             let next = match row.reverses {
                 None => {
@@ -274,8 +275,8 @@ impl Writing<'_> {
                     PieceRow { reason, reverses: Some(row.piece_movement), ..blank }
                 }
                 Some(first) => {
-                    let sql = "SELECT * FROM pieces WHERE piece_movement = ?1";
-                    let first = connection.prepare_cached(sql)?.query_row([first], pieces)?;
+                    let of_number = sql(PIECES, "WHERE piece_movement = ?1");
+                    let first = connection.prepare_cached(&of_number)?.query_row([first], pieces)?;
                     PieceRow { reason: first.reason, day: first.day, ..blank }
                 }
             };
@@ -318,8 +319,8 @@ impl Writing<'_> {
     }
 
     fn put_back(&self, by: &Act<'_>, target: &Target, obstacles: &mut Vec<String>) -> Result<(), StoreError> {
-        let of_act = "SELECT * FROM changes WHERE act = ?1 ORDER BY change DESC";
-        for row in all(self.connection(), of_act, [target.tail], change)? {
+        let of_act = sql(CHANGES, "WHERE act = ?1 ORDER BY change DESC");
+        for row in all(self.connection(), &of_act, [target.tail], change)? {
             let spot = Spot { what: &row.what, code: &row.code, part: &row.part, field: &row.field };
             let Some(current) = spot.current(self.connection())? else {
                 obstacles.push(format!("{} is not in the store", spot.named()));
