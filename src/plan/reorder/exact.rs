@@ -18,9 +18,9 @@ use crate::plan::model::Postage;
 use crate::plan::money::Price;
 
 /// So much is spent at most on writing the ways down, and on the decisions.
-const WORK: (u64, u64) = (12_000_000, 30_000_000);
-/// So much of the first for each step that the search is granted.
-const FOR_A_STEP: u64 = 5_000;
+const WORK: (u64, u64) = (12_000_000, 8_000_000);
+/// So much of them for each step that the search is granted.
+const FOR_A_STEP: (u64, u64) = (5_000, 1_000);
 /// Problems with more orders to decide about, or more materials, are not tried.
 const MOST_SLOTS: usize = 64;
 /// See [`MOST_SLOTS`].
@@ -123,14 +123,14 @@ pub(super) fn cheapest(
         best: None,
         ceiling,
         rounding: kept_rounding(case),
-        effort: WORK.0.min(steps.saturating_mul(FOR_A_STEP)),
+        effort: WORK.0.min(steps.saturating_mul(FOR_A_STEP.0)),
         work: 0,
         stop,
     };
     let Some(least) = exact.least(columns) else { return (exact.best, false) };
     // A narrow look first: it may find a cheaper plan, and then the whole look has less to see.
     for share in SHARES {
-        exact.work = WORK.1;
+        exact.work = WORK.1.min(steps.saturating_mul(FOR_A_STEP.1));
         let Some(ways) = exact.all_ways(&least, share) else { return (exact.best, false) };
         exact.dues = exact.all_dues(&ways);
         exact.ways = ways;
