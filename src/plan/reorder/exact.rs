@@ -18,7 +18,7 @@ use crate::plan::model::Postage;
 use crate::plan::money::Price;
 
 /// So much is spent at most on writing the ways down, and on the decisions.
-const WORK: (u64, u64) = (12_000_000, 8_000_000);
+const WORK: (u64, u64) = (7_000_000, 6_500_000);
 /// So much of them for each step that the search is granted.
 const FOR_A_STEP: (u64, u64) = (5_000, 1_000);
 /// Problems with more orders to decide about, or more materials, are not tried.
