@@ -22,10 +22,10 @@ def main():
     shop = Shop(folder, maker.D0)
     shop.run(None)
     shop.requirements()
-    start = time.time()
+    start, used = time.time(), time.process_time()
     found = optimum(shop, seconds, threads=1)
     objective = 'none' if found['objective'] is None else f"{found['objective'] / 100:.2f}"
-    print(f"HiGHS {seconds:.0f} s: {found['status']}, objective {objective}, bound {(found['bound'] or 0) / 100:.2f} ({time.time() - start:.0f} s)")
+    print(f"HiGHS {seconds:.0f} s: {found['status']}, objective {objective}, bound {(found['bound'] or 0) / 100:.2f} ({time.time() - start:.0f} s, {time.process_time() - used:.0f} s of processor, load {os.getloadavg()[1]:.1f})")
 
 
 if __name__ == '__main__':

@@ -6,26 +6,16 @@
 //! order days. Any way of sharing gives a valid bound; a subgradient method looks for a good one. Rounding in the plan's favour (duty
 //! and currency once per order, the credit once) is taken off beforehand.
 
-use super::Terms;
+use super::PlannedOrder;
 use super::candidates::{Case, Material};
+use super::fees::{Fee, fee};
 use super::floor::{Effort, Floor, bit};
 use super::totals::Totals;
-use crate::plan::model::Postage;
 
 /// How often the shares are adjusted.
 const ROUNDS: u32 = 250;
 /// A material with more houses than this is not looked at for every set of them.
 const FEW_HOUSES: usize = 5;
-
-/// What one supplier's orders cost beside the goods, from below: at least `fixed - discount x landed goods` in home minor
-/// units, if anything is ordered from it.
-#[derive(Clone, Copy, Debug, Default)]
-struct Fee {
-    fixed: f64,
-    discount: f64,
-    /// Taken off whatever is ordered: what rounding could save in all orders together.
-    loss: f64,
-}
 
 /// What one material costs at least where it is bought from these houses, given as bits.
 #[derive(Clone, Copy, Debug)]
@@ -45,108 +35,109 @@ struct Sheet {
     paid: u32,
 }
 
-/// The lower bound on the objective, in whole minor units, rounded down. `goods` tells what a good plan buys from each supplier:
-/// that only helps to choose which estimate of its postage is the better one.
-///
-/// Once `stop` says yes, the materials that are left get a quick look only.
-#[must_use]
-pub(super) fn lower_bound(case: &Case<'_>, goods: &[i64], objective: i64, stop: &mut dyn FnMut() -> bool) -> i64 {
-    let fees: Vec<Fee> = (0..case.sells.len()).map(|supplier| fee(case, supplier, goods[supplier])).collect();
-    let discount: Vec<f64> = fees.iter().map(|fee| fee.discount).collect();
-    let sheets: Vec<Sheet> = case
-        .materials
-        .iter()
-        .map(|material| if stop() { plain(case, material, &discount) } else { sheet(case, material, &fees, &discount) })
-        .collect();
-    let loss: f64 = fees.iter().map(|fee| fee.loss).sum();
-    let best = dual(&sheets, &fees, objective as f64 + loss) - loss;
-    let margin = 1e-9 * (objective.unsigned_abs() as f64) + 1e-3;
-    // Credit and keeping are rounded once each, half up: half a minor unit in the plan's favour.
-    (best - 1.0 - margin).floor() as i64
+/// What the bound assumes of the orders.
+#[derive(Clone, Debug)]
+pub(super) struct Prices {
+    /// For each supplier.
+    pub fees: Vec<Fee>,
+    /// What early goods are worth beyond their price, since an early order has a minimum.
+    pub early: Vec<Early>,
 }
 
-/// The cost of a supplier's orders beside their goods, from below.
-fn fee(case: &Case<'_>, supplier: usize, goods: i64) -> Fee {
-    let terms = &case.problem.suppliers[supplier];
-    let (rate, landed) = (case.rate(supplier), case.landed(supplier));
-    let loss = rounding(terms);
-    let mut points: Vec<(f64, f64)> = match &terms.postage {
-        Postage::Flat(fee) => vec![(0.0, fee.minor as f64)],
-        Postage::ByValue(bands) => bands.iter().map(|band| (band.0.minor as f64, band.1.minor as f64)).collect(),
-        Postage::ByWeight(bands) => {
-            bands.iter().map(|band| band.1.minor).min().map(|fee| (0.0, fee as f64)).into_iter().collect()
+/// Every plan has an order of this supplier by this slot: goods by then may be worth more than their price, up to its minimum.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Early {
+    /// A place in the problem's suppliers.
+    pub supplier: usize,
+    /// A place among the supplier's slots.
+    pub place: usize,
+    /// The share of the landed goods that is taken off.
+    pub off: f64,
+    /// What the minimum then counts for, in home minor units.
+    pub gain: f64,
+}
+
+impl Prices {
+    /// The share that is taken off a supplier's goods in one of its slots.
+    #[must_use]
+    pub fn off(&self, supplier: usize, place: usize) -> f64 {
+        let early = self.early.iter().filter(|early| early.supplier == supplier && place <= early.place);
+        self.fees[supplier].discount + early.map(|early| early.off).sum::<f64>()
+    }
+
+    /// Taken off what the materials come to: rounding, less what early minimums count for.
+    #[must_use]
+    pub fn loss(&self) -> f64 {
+        self.fees.iter().map(|fee| fee.loss).sum::<f64>() - self.early.iter().map(|early| early.gain).sum::<f64>()
+    }
+}
+
+/// A bound with what it rests on.
+#[derive(Clone, Debug)]
+pub(super) struct Proof {
+    /// What every plan costs at least, rounding aside.
+    pub value: f64,
+    sheets: Vec<Sheet>,
+    /// For each material and house its share of the fixed part of the supplier's fee.
+    pub shares: Vec<Vec<f64>>,
+    /// What was assumed of the orders.
+    pub prices: Prices,
+}
+
+impl Proof {
+    /// The same with other prices; `touched` are the materials for which they matter. `objective` is what a good plan costs.
+    pub fn with(&self, case: &Case<'_>, prices: Prices, touched: &[usize], objective: f64) -> Self {
+        let mut sheets = self.sheets.clone();
+        for &material in touched {
+            sheets[material] = sheet(case, &case.materials[material], &prices);
         }
-    };
-    // Orders below the minimum do not exist: only the band of the minimum and those above it count.
-    let minimum = terms.minimum_order.minor as f64;
-    let first = points.iter().rposition(|point| point.0 <= minimum).unwrap_or(0);
-    points.drain(..first);
-    if let Some(point) = points.first_mut() {
-        point.0 = point.0.max(minimum);
+        Self::of(sheets, prices, Some(&self.shares), objective)
     }
-    if let Some(from) = terms.free_postage_from {
-        points.retain(|point| point.0 < from.minor as f64);
-        points.push((from.minor.max(terms.minimum_order.minor) as f64, 0.0));
+
+    /// The lower bound on the objective, in whole minor units, rounded down.
+    #[must_use]
+    pub fn bound(&self) -> i64 {
+        let margin = 1e-9 * self.value.abs() + 1e-3;
+        // Credit and keeping are rounded once each, half up: half a minor unit in the plan's favour.
+        (self.value - 1.0 - margin).floor() as i64
     }
-    let highest = points.first().map_or(0.0, |point| point.1);
-    let line = |fixed: f64| {
-        let steepest = points.iter().map(|&(from, fee)| if fee < fixed { (fixed - fee) / from.max(1e-9) } else { 0.0 });
-        (fixed, steepest.fold(0.0, f64::max))
-    };
-    let lowest = points.iter().map(|point| point.1).fold(f64::INFINITY, f64::min).min(highest);
-    let choices = [line(highest), line(lowest)];
-    let reach = |&(fixed, slope): &(f64, f64)| fixed - slope * goods as f64;
-    let (fixed, slope) =
-        choices.into_iter().max_by(|one, other| reach(one).total_cmp(&reach(other))).unwrap_or_default();
-    if slope < 1.0 && fixed * rate > loss {
-        return Fee { fixed: fixed * rate - loss, discount: slope * rate / landed, loss: 0.0 };
+
+    fn of(sheets: Vec<Sheet>, prices: Prices, shares: Option<&[Vec<f64>]>, objective: f64) -> Self {
+        let loss = prices.loss();
+        let (value, shares) = dual(&sheets, &prices.fees, shares, objective + loss);
+        Self { value: value - loss, sheets, shares, prices }
     }
-    let smallest = smallest_order(case, supplier).max(minimum).max(1.0);
-    let discount = (loss / (smallest * landed)).min(1.0);
-    let all_orders = loss * order_days(case, supplier) as f64;
-    if discount * goods as f64 * landed < all_orders {
-        return Fee { fixed: 0.0, discount, loss: 0.0 };
-    }
-    Fee { fixed: 0.0, discount: 0.0, loss: all_orders }
 }
 
-/// What rounding can save in one order, in home minor units: duty is rounded to the supplier's unit, the total to the home unit.
+/// A figure that no plan can beat. `orders` are those of a good plan, and `objective` what it costs: they only help to choose among
+/// estimates. Once `stop` says yes, the materials that are left get a quick look only.
 #[must_use]
-pub(super) fn rounding(terms: &Terms) -> f64 {
-    let exact = terms.to_home.1 > 0 && terms.to_home.0 % terms.to_home.1 == 0;
-    let duty = if terms.duty.millionths == 0 { 0.0 } else { 0.5 * terms.to_home.0 as f64 / terms.to_home.1 as f64 };
-    duty + if exact { 0.0 } else { 0.5 }
-}
-
-/// How many days there are on which a supplier could be sent an order that comes in time for something.
-fn order_days(case: &Case<'_>, supplier: usize) -> usize {
-    let calendar = &case.problem.suppliers[supplier].calendar;
-    let last = case.problem.requirements.iter().map(|requirement| requirement.day).max();
-    let days = case.problem.start.iter_days().take_while(|&day| last.is_some_and(|last| calendar.arrival(day) <= last));
-    days.filter(|&day| calendar.takes_orders_on(day)).count()
-}
-
-/// The least that a line of a supplier with any price can cost.
-fn smallest_order(case: &Case<'_>, supplier: usize) -> f64 {
-    let own = case.problem.offers.iter().filter(|pack| pack.supplier == supplier);
-    let line = own.flat_map(|pack| pack.breaks.iter().map(|&(from, price)| price.times(from.max(1)).minor));
-    line.filter(|&goods| goods > 0).min().map_or(1.0, |goods| goods as f64)
+pub(super) fn proof(case: &Case<'_>, orders: &[PlannedOrder], objective: i64, stop: &mut dyn FnMut() -> bool) -> Proof {
+    let goods = |supplier: usize| {
+        let own = orders.iter().filter(|order| order.supplier == case.problem.suppliers[supplier].supplier);
+        own.fold(0, |sum: i64, order| sum.saturating_add(order.goods.minor))
+    };
+    let fees = (0..case.sells.len()).map(|supplier| fee(case, supplier, goods(supplier))).collect();
+    let prices = Prices { fees, early: Vec::new() };
+    let one = |material| if stop() { plain(case, material, &prices) } else { sheet(case, material, &prices) };
+    let sheets: Vec<Sheet> = case.materials.iter().map(one).collect();
+    Proof::of(sheets, prices, None, objective as f64)
 }
 
 /// One material by a quick look at its amounts, whoever sells it.
-fn plain(case: &Case<'_>, material: &Material, discount: &[f64]) -> Sheet {
-    let least = Totals::new(case, material, discount).least_of(u32::MAX, 300);
+fn plain(case: &Case<'_>, material: &Material, prices: &Prices) -> Sheet {
+    let least = Totals::new(case, material, prices).least_of(u32::MAX, 300);
     Sheet { many: f64::INFINITY, paid: 0, suppliers: Vec::new(), choices: vec![Choice { houses: 0, least }] }
 }
 
 /// One material laid out for the bound.
-fn sheet(case: &Case<'_>, material: &Material, fees: &[Fee], discount: &[f64]) -> Sheet {
-    let mut floor = Floor::new(case, material, discount, Effort::of(case.materials.len()));
+fn sheet(case: &Case<'_>, material: &Material, prices: &Prices) -> Sheet {
+    let mut floor = Floor::new(case, material, prices, Effort::of(case.materials.len()));
     let all = floor.least();
     // Houses that send for nothing may always be used.
     let (mut free, mut paid) = (0_u32, Vec::new());
     for (place, house) in material.houses.iter().enumerate() {
-        match fees[house.supplier].fixed > 0.0 {
+        match prices.fees[house.supplier].fixed > 0.0 {
             true => paid.push(bit(place)),
             false => free |= bit(place),
         }
@@ -210,8 +201,8 @@ impl Sheet {
     }
 }
 
-/// The best bound over the rounds of sharing.
-fn dual(sheets: &[Sheet], fees: &[Fee], objective: f64) -> f64 {
+/// The best bound over the rounds of sharing, and the shares that give it; they start from those that are known.
+fn dual(sheets: &[Sheet], fees: &[Fee], known: Option<&[Vec<f64>]>, objective: f64) -> (f64, Vec<Vec<f64>>) {
     let mut buyers = vec![0.0_f64; fees.len()];
     for supplier in sheets.iter().flat_map(|sheet| &sheet.suppliers) {
         buyers[*supplier] += 1.0;
@@ -220,7 +211,12 @@ fn dual(sheets: &[Sheet], fees: &[Fee], objective: f64) -> f64 {
         sheet.suppliers.iter().map(|&supplier| fees[supplier].fixed / buyers[supplier]).collect()
     };
     let mut shares: Vec<Vec<f64>> = sheets.iter().map(equal).collect();
+    if let Some(known) = known {
+        shares.clone_from_slice(known);
+        level(sheets, fees, &mut shares);
+    }
     let mut best = f64::NEG_INFINITY;
+    let mut best_shares = shares.clone();
     let mut pace = 1.0;
     let mut without_gain = 0;
     for _ in 0..ROUNDS {
@@ -238,6 +234,7 @@ fn dual(sheets: &[Sheet], fees: &[Fee], objective: f64) -> f64 {
         }
         if value > best + 1e-9 * value.abs() {
             best = value;
+            best_shares.clone_from(&shares);
             without_gain = 0;
         } else {
             without_gain += 1;
@@ -247,7 +244,7 @@ fn dual(sheets: &[Sheet], fees: &[Fee], objective: f64) -> f64 {
         }
         adjust(sheets, fees, &mut shares, &uses, &users, &buyers, pace * (objective - value).max(0.0));
     }
-    best
+    (best, best_shares)
 }
 
 /// Moves the shares towards the materials that would pay them, and keeps their sum.
@@ -272,18 +269,28 @@ fn adjust(
     if length < 1e-12 {
         return;
     }
-    let mut sums = vec![0.0_f64; fees.len()];
     for ((sheet, uses), shares) in sheets.iter().zip(uses).zip(shares.iter_mut()) {
         for ((&supplier, &used), share) in sheet.suppliers.iter().zip(uses).zip(shares.iter_mut()) {
             *share = (*share + distance / length * direction(supplier, used)).max(0.0);
-            sums[supplier] += *share;
+        }
+    }
+    level(sheets, fees, shares);
+}
+
+/// Brings the shares of each supplier's fee to their sum; equal ones where there were none.
+fn level(sheets: &[Sheet], fees: &[Fee], shares: &mut [Vec<f64>]) {
+    let (mut sums, mut buyers) = (vec![0.0_f64; fees.len()], vec![0.0_f64; fees.len()]);
+    for (sheet, shares) in sheets.iter().zip(shares.iter()) {
+        for (&supplier, share) in sheet.suppliers.iter().zip(shares) {
+            sums[supplier] += share;
+            buyers[supplier] += 1.0;
         }
     }
     for (sheet, shares) in sheets.iter().zip(shares.iter_mut()) {
         for (&supplier, share) in sheet.suppliers.iter().zip(shares.iter_mut()) {
             // A hair less than all of it, so that rounding of the sum never shares out too much.
-            let factor = fees[supplier].fixed * (1.0 - 1e-12) / sums[supplier].max(f64::MIN_POSITIVE);
-            *share = if sums[supplier] > 0.0 { *share * factor } else { 0.0 };
+            let fixed = fees[supplier].fixed * (1.0 - 1e-12);
+            *share = if sums[supplier] > 0.0 { *share * fixed / sums[supplier] } else { fixed / buyers[supplier] };
         }
     }
 }

@@ -3,22 +3,24 @@
 //! For every material all ways to buy it are written down that a plan cheaper than the known one could use. Then it is decided order
 //! by order whether it is sent, and what is paid for sending it; each such decision asks for a least or a most of goods or weight.
 //! What has not been decided is bounded from below: each material takes its cheapest way, goods that an order still needs being
-//! paid for at a price (the Lagrangian dual of the thresholds). Work is counted, so that the result depends on no clock.
+//! paid for at a price (the Lagrangian dual of the thresholds), and a supplier of whom no order is decided to be sent being paid as the
+//! proof of the bound shares its fee out. Ways that this shows to be too dear are left out from there on. Work is counted, so that the result depends on no clock.
 
 use super::Problem;
 use super::books::{Column, orders_of};
-use super::bound::rounding;
+use super::bound::Proof;
 use super::candidates::Case;
 use super::evaluate::{evaluate, postage};
+use super::fees::rounding;
 use super::simple::Filled;
-use super::ways::{Costs, LENSES, Lens, Steers, Way, Ways};
+use super::ways::{Costs, Lens, SHARED, Steers, Way, Ways};
 use crate::plan::model::Postage;
 use crate::plan::money::Price;
 
 /// So much is spent at most on writing the ways down, and on the decisions.
-const WORK: (u64, u64) = (1_500_000, 30_000_000);
-/// So much of the first for each step that the search is granted.
-const FOR_A_STEP: u64 = 5_000;
+const WORK: (u64, u64) = (7_000_000, 6_500_000);
+/// So much of them for each step that the search is granted.
+const FOR_A_STEP: (u64, u64) = (5_000, 1_000);
 /// Problems with more orders to decide about, or more materials, are not tried.
 const MOST_SLOTS: usize = 64;
 /// See [`MOST_SLOTS`].
@@ -65,6 +67,10 @@ struct Node {
     fees: f64,
     /// What a unit of goods is worth to each order beyond its own cost.
     prices: Vec<f64>,
+    /// The suppliers of whom an order is sent, as bits.
+    sent: u64,
+    /// For each material the places of its ways that may still be used.
+    ways: Vec<Vec<u32>>,
 }
 
 /// The search for the proof.
@@ -72,8 +78,11 @@ struct Exact<'a, 'p> {
     problem: &'p Problem,
     case: &'a Case<'p>,
     steers: Vec<Steers>,
-    lenses: [Lens; LENSES],
+    lenses: [Lens; SHARED],
+    proof: &'a Proof,
     ways: Vec<Vec<Way>>,
+    /// For each way and each supplier that it uses what the proof of the bound has it pay, if no order of the supplier's is decided.
+    dues: Vec<Vec<Vec<(u64, f64)>>>,
     modes: Vec<Vec<Mode>>,
     best: Option<Filled>,
     /// What a plan has to stay below.
@@ -91,36 +100,39 @@ struct Exact<'a, 'p> {
 pub(super) fn cheapest(
     problem: &Problem,
     case: &Case<'_>,
-    (ceiling, columns): (f64, &[Column]),
+    (ceiling, columns, proof): (f64, &[Column], &Proof),
     steps: u64,
     stop: &mut dyn FnMut() -> bool,
 ) -> (Option<Filled>, bool) {
-    if case.slots.len() > MOST_SLOTS || case.materials.len() > MOST_MATERIALS {
+    if case.slots.len().max(case.problem.suppliers.len()) > MOST_SLOTS || case.materials.len() > MOST_MATERIALS {
         return (None, false);
     }
     let roundings: Vec<f64> = problem.suppliers.iter().map(rounding).collect();
     let modes: Vec<Vec<Mode>> =
         (0..problem.suppliers.len()).map(|place| modes(case, place, roundings[place])).collect();
-    let lenses = std::array::from_fn(|lens| self::lens(case, &modes, lens as f64 / (LENSES - 1) as f64));
+    let lenses = std::array::from_fn(|lens| self::lens(case, &modes, lens as f64 / (SHARED - 1) as f64));
     let mut exact = Exact {
         problem,
         case,
         steers: roundings.iter().enumerate().map(|(place, own)| Steers::of(case, place, *own)).collect(),
         lenses,
+        proof,
         ways: Vec::new(),
+        dues: Vec::new(),
         modes,
         best: None,
         ceiling,
         rounding: kept_rounding(case),
-        effort: WORK.0.min(steps.saturating_mul(FOR_A_STEP)),
+        effort: WORK.0.min(steps.saturating_mul(FOR_A_STEP.0)),
         work: 0,
         stop,
     };
     let Some(least) = exact.least(columns) else { return (exact.best, false) };
     // A narrow look first: it may find a cheaper plan, and then the whole look has less to see.
     for share in SHARES {
-        exact.work = WORK.1;
+        exact.work = WORK.1.min(steps.saturating_mul(FOR_A_STEP.1));
         let Some(ways) = exact.all_ways(&least, share) else { return (exact.best, false) };
+        exact.dues = exact.all_dues(&ways);
         exact.ways = ways;
         let root = exact.root();
         if !exact.decide(root) {
@@ -220,10 +232,12 @@ impl Exact<'_, '_> {
     /// What each material costs at least through each lens, sending left aside.
     fn least(&self, columns: &[Column]) -> Option<Vec<Costs>> {
         let mut work = self.effort;
-        let materials = self.case.materials.iter().zip(columns);
-        let own =
-            |(material, column)| Ways::new(self.case, material, &self.steers, &self.lenses).least(column, &mut work);
-        materials.map(own).collect()
+        let own = |(material, column)| self.ways_of(material).least(column, &mut work);
+        columns.iter().enumerate().map(own).collect()
+    }
+
+    fn ways_of(&self, material: usize) -> Ways<'_, '_> {
+        Ways::new(self.case, material, &self.steers, &self.lenses, self.proof)
     }
 
     /// The ways to buy each material that a plan cheaper than the best could use, or those that keep to a share of what that leaves.
@@ -234,13 +248,47 @@ impl Exact<'_, '_> {
             |lens: &Lens| -> f64 { self.case.slots.iter().map(|slot| lens.fixed[slot.supplier].min(0.0)).sum() };
         let spare: Costs = std::array::from_fn(|lens| {
             let sum: f64 = least.iter().map(|own| own[lens]).sum();
-            self.upper() - sum - saved(&self.lenses[lens])
+            let saved = if lens == SHARED { -self.proof.prices.loss() } else { saved(&self.lenses[lens]) };
+            self.upper() - sum - saved
         });
         let limits = |own: &Costs| std::array::from_fn(|lens| own[lens] + spare[lens] * share + 1e-6);
-        let one = |(material, own): (_, &Costs)| {
-            Ways::new(self.case, material, &self.steers, &self.lenses).below(limits(own), &mut work)
-        };
-        self.case.materials.iter().zip(least).map(one).collect()
+        let one = |(material, own)| self.ways_of(material).below(limits(own), &mut work);
+        least.iter().enumerate().map(one).collect()
+    }
+
+    fn all_dues(&self, ways: &[Vec<Way>]) -> Vec<Vec<Vec<(u64, f64)>>> {
+        let own = |(material, ways): (usize, &Vec<Way>)| ways.iter().map(|way| self.dues_of(material, way)).collect();
+        ways.iter().enumerate().map(own).collect()
+    }
+
+    /// What a way pays by the proof of the bound: a share of each supplier's fee, less what goods are worth beyond their price.
+    fn dues_of(&self, material: usize, way: &Way) -> Vec<(u64, f64)> {
+        let mut dues: Vec<(u64, f64)> = Vec::new();
+        for share in &way.shares {
+            let slot = &self.case.slots[share.slot];
+            let off = self.proof.prices.off(slot.supplier, slot.place as usize);
+            let worth = share.goods as f64 * self.case.landed(slot.supplier) * off;
+            let bit = 1_u64 << slot.supplier;
+            match dues.iter_mut().find(|due| due.0 == bit) {
+                Some(due) => due.1 -= worth,
+                None => {
+                    let house =
+                        self.case.materials[material].houses.iter().position(|house| house.supplier == slot.supplier);
+                    let charge = house.and_then(|house| self.proof.shares[material].get(house)).copied();
+                    dues.push((bit, charge.unwrap_or(0.0) - worth));
+                }
+            }
+        }
+        dues
+    }
+
+    /// What the proof of the bound counts beside what the materials come to, for suppliers of whom no order is decided to be sent.
+    fn unsent(&self, sent: u64) -> f64 {
+        let prices = &self.proof.prices;
+        let gains = prices.early.iter().filter(|early| sent & 1 << early.supplier == 0).map(|early| early.gain);
+        let losses =
+            prices.fees.iter().enumerate().filter(|(place, _)| sent & 1 << place == 0).map(|(_, fee)| fee.loss);
+        gains.sum::<f64>() - losses.sum::<f64>()
     }
 
     /// Nothing is decided, but for those who send anything for nothing: they are always there.
@@ -252,6 +300,8 @@ impl Exact<'_, '_> {
             modes: vec![None; slots],
             fees: 0.0,
             prices: vec![0.0; slots],
+            sent: 0,
+            ways: self.ways.iter().map(|ways| (0..ways.len() as u32).collect()).collect(),
         };
         for (place, slot) in self.case.slots.iter().enumerate() {
             let own = &self.modes[slot.supplier];
@@ -259,6 +309,7 @@ impl Exact<'_, '_> {
             if let Some(free) = own.iter().position(|mode| mode.contains(&always)) {
                 node.decided |= 1 << place;
                 node.modes[place] = Some(free);
+                node.sent |= 1 << slot.supplier;
                 node.fees += own[free].fee;
             }
         }
@@ -271,7 +322,9 @@ impl Exact<'_, '_> {
             return false;
         }
         let undecided = !node.decided & node.allowed;
-        let saved: f64 = self.each(undecided).map(|slot| self.least_fee(slot).min(0.0)).sum();
+        let joins = |slot: &usize| node.sent & 1 << self.case.slots[*slot].supplier != 0;
+        let saved: f64 = self.each(undecided).filter(joins).map(|slot| self.least_fee(slot).min(0.0)).sum();
+        let saved = saved + self.unsent(node.sent);
         let Some(picks) = self.bound(&mut node, saved) else { return self.work > 0 };
         let used = picks.iter().enumerate().fold(0, |bits, (material, &way)| bits | self.ways[material][way].slots);
         let fee = |slot: &usize| self.least_fee(*slot);
@@ -282,6 +335,7 @@ impl Exact<'_, '_> {
         for (place, mode) in modes.iter().enumerate() {
             let mut open = node.clone();
             open.modes[slot] = Some(place);
+            open.sent |= 1 << self.case.slots[slot].supplier;
             open.fees += mode.fee;
             if !self.decide(open) {
                 return false;
@@ -316,7 +370,7 @@ impl Exact<'_, '_> {
         let mut best = (f64::NEG_INFINITY, Vec::new());
         let mut pace = 1.0;
         for _ in 0..ROUNDS {
-            let (least, picks) = self.pick(node.allowed, &prices)?;
+            let (least, picks) = self.pick(node, &prices)?;
             let goods = self.goods(&picks);
             self.try_plan(&picks);
             let value =
@@ -344,22 +398,47 @@ impl Exact<'_, '_> {
                 prices[slot] = (prices[slot] + change).max(0.0);
             }
         }
+        self.leave_out(node, best.0);
         Some(best.1)
     }
 
+    /// Leaves out the ways that cannot be in a cheaper plan, where the cheapest ones come to `value` at the node's prices.
+    fn leave_out(&mut self, node: &mut Node, value: f64) {
+        let upper = self.upper();
+        for material in 0..self.ways.len() {
+            let able = node.ways[material]
+                .iter()
+                .copied()
+                .filter(|&way| self.ways[material][way as usize].slots & !node.allowed == 0);
+            let costs: Vec<(u32, f64)> =
+                able.map(|way| (way, self.reduced(material, way, &node.prices, node.sent))).collect();
+            self.work = self.work.saturating_sub(costs.len() as u64);
+            let least = costs.iter().map(|entry| entry.1).fold(f64::INFINITY, f64::min);
+            let kept = costs.into_iter().filter(|entry| value + entry.1 - least < upper);
+            node.ways[material] = kept.map(|entry| entry.0).collect();
+        }
+    }
+
     /// The cheapest way of each material at these prices, and what they come to.
-    fn pick(&mut self, allowed: u64, prices: &[f64]) -> Option<(f64, Vec<usize>)> {
+    fn pick(&mut self, node: &Node, prices: &[f64]) -> Option<(f64, Vec<usize>)> {
         let (mut sum, mut picks) = (0.0, Vec::with_capacity(self.ways.len()));
-        for ways in &self.ways {
+        for (material, ways) in node.ways.iter().enumerate() {
             self.work = self.work.saturating_sub(ways.len() as u64 + 1);
-            let able = ways.iter().enumerate().filter(|(_, way)| way.slots & !allowed == 0);
-            let best =
-                able.map(|(place, way)| (reduced(way, prices), place)).min_by(|one, other| one.0.total_cmp(&other.0));
-            let (cost, place) = best?;
+            let able = ways.iter().filter(|&&way| self.ways[material][way as usize].slots & !node.allowed == 0);
+            let cost = |&way: &u32| (self.reduced(material, way, prices, node.sent), way as usize);
+            let (cost, place) = able.map(cost).min_by(|one, other| one.0.total_cmp(&other.0))?;
             sum += cost;
             picks.push(place);
         }
         Some((sum, picks))
+    }
+
+    /// What a way costs where the orders pay so much for goods.
+    fn reduced(&self, material: usize, way: u32, prices: &[f64], sent: u64) -> f64 {
+        let (way, dues) = (&self.ways[material][way as usize], &self.dues[material][way as usize]);
+        let paid = way.shares.iter().map(|share| prices[share.slot] * share.goods as f64);
+        let due = dues.iter().filter(|due| sent & due.0 == 0).map(|due| due.1);
+        way.cost - paid.sum::<f64>() + due.sum::<f64>()
     }
 
     fn goods(&self, picks: &[usize]) -> Vec<i64> {
@@ -404,10 +483,11 @@ impl Exact<'_, '_> {
     /// Tries the ways together where every order is decided.
     fn combine(&mut self, node: &Node) -> bool {
         let mut sorted: Vec<Vec<(f64, usize)>> = Vec::new();
-        for ways in &self.ways {
+        for (material, ways) in node.ways.iter().enumerate() {
             self.work = self.work.saturating_sub(ways.len() as u64);
-            let able = ways.iter().enumerate().filter(|(_, way)| way.slots & !node.allowed == 0);
-            let mut own: Vec<(f64, usize)> = able.map(|(place, way)| (reduced(way, &node.prices), place)).collect();
+            let able = ways.iter().filter(|&&way| self.ways[material][way as usize].slots & !node.allowed == 0);
+            let cost = |&way: &u32| (self.reduced(material, way, &node.prices, node.sent), way as usize);
+            let mut own: Vec<(f64, usize)> = able.map(cost).collect();
             own.sort_by(|one, other| one.0.total_cmp(&other.0).then(one.1.cmp(&other.1)));
             if own.is_empty() {
                 return true;
@@ -415,7 +495,7 @@ impl Exact<'_, '_> {
             sorted.push(own);
         }
         let goals = self.each(node.decided).map(|slot| node.prices[slot] * self.goal(node, slot) as f64).sum::<f64>();
-        let base = sorted.iter().map(|own| own[0].0).sum::<f64>() + goals + node.fees;
+        let base = sorted.iter().map(|own| own[0].0).sum::<f64>() + goals + node.fees + self.unsent(node.sent);
         let mut picks = Vec::with_capacity(sorted.len());
         self.join(node, &sorted, base, &mut picks)
     }
@@ -462,10 +542,4 @@ impl Exact<'_, '_> {
         };
         self.each(node.allowed).all(fits)
     }
-}
-
-/// What a way costs where the orders pay so much for goods.
-fn reduced(way: &Way, prices: &[f64]) -> f64 {
-    let paid = way.shares.iter().map(|share| prices[share.slot] * share.goods as f64);
-    way.cost - paid.sum::<f64>()
 }

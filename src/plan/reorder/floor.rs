@@ -6,7 +6,8 @@
 //! sooner is bought instead. States are dropped where another is at least as good, or where no rest could be cheap enough;
 //! where there are still too many, two become one that has the better of both. All of that leaves the least cost a bound.
 
-use super::candidates::{Case, Material, USELESS};
+use super::bound::Prices;
+use super::candidates::{Case, House, Material, USELESS};
 use super::cover::FOREVER;
 use super::lots::{LOTS, Lot, draw};
 use super::totals::Totals;
@@ -66,6 +67,10 @@ pub(super) struct Floor<'a> {
     from: Vec<f64>,
     /// The lowest price of a unit, of the houses that are looked at.
     unit: f64,
+    /// For each requirement the lowest price of a unit that could serve it or one before it, and what all from it on cost at
+    /// those prices.
+    units: Vec<f64>,
+    tail: Vec<f64>,
     end: i32,
     allowed: u32,
     states: usize,
@@ -81,26 +86,21 @@ pub(super) struct Floor<'a> {
 }
 
 impl<'a> Floor<'a> {
-    /// Lays a material out; `discount` is the share taken off each supplier's goods.
+    /// Lays a material out.
     #[must_use]
-    pub fn new(case: &Case<'_>, material: &'a Material, discount: &[f64], effort: Effort) -> Self {
+    pub fn new(case: &Case<'_>, material: &'a Material, prices: &Prices, effort: Effort) -> Self {
         let mut sold = Vec::new();
         for (place, house) in material.houses.iter().enumerate() {
-            let factor = case.landed(house.supplier) * (1.0 - discount[house.supplier]).max(0.0);
-            for (offer, days) in house.offers.iter().zip(&house.through) {
-                let last = |latest: &Option<usize>| latest.map_or(USELESS, |latest| days[latest]);
-                let through: Vec<i32> = house.latest.iter().map(last).collect();
-                let pack = &case.problem.offers[*offer];
-                let mut lowest = f64::INFINITY;
-                let breaks = pack.breaks.iter().map(|&(from, price)| {
-                    lowest = lowest.min(price.minor as f64 * factor);
-                    (from.max(1), lowest)
-                });
-                let breaks = breaks.collect();
-                sold.push(Sold { house: place, quantity: pack.quantity.0, breaks, through });
+            let discount = prices.fees[house.supplier].discount;
+            sold_by(case, (place, house), discount, usize::MAX, &mut sold);
+            for early in prices.early.iter().filter(|early| early.supplier == house.supplier) {
+                // By the earlier of two days both shares come off.
+                let both = prices.early.iter().filter(|own| own.supplier == early.supplier && own.place >= early.place);
+                let off = both.map(|own| own.off).sum::<f64>();
+                sold_by(case, (place, house), discount + off, early.place, &mut sold);
             }
         }
-        let totals = Totals::new(case, material, discount);
+        let totals = Totals::new(case, material, prices);
         let count = material.needs.len();
         let states = if count > 12 { FEW_STATES } else { STATES };
         let end = material.rule.end;
@@ -111,6 +111,8 @@ impl<'a> Floor<'a> {
             totals,
             from,
             unit: 0.0,
+            units: vec![f64::INFINITY; count],
+            tail: vec![0.0; count + 1],
             end,
             allowed: 0,
             states,
@@ -123,7 +125,7 @@ impl<'a> Floor<'a> {
             is_clear: true,
         };
         floor.look_at(u32::MAX);
-        floor.from[count] = floor.rest(0.0, 0);
+        floor.from[count] = floor.rest(count, 0.0, 0);
         for first in (0..count).rev() {
             // Fewer requirements never cost more.
             let least = if floor.is_clear { floor.least_from(first) } else { f64::NEG_INFINITY };
@@ -150,23 +152,47 @@ impl<'a> Floor<'a> {
     fn look_at(&mut self, houses: u32) {
         self.allowed = houses;
         let allowed = self.sold.iter().filter(|sold| houses & bit(sold.house) != 0);
-        let unit = allowed.map(|sold| sold.breaks.last().map_or(0.0, |last| last.1) / sold.quantity as f64);
-        self.unit = unit.fold(f64::INFINITY, f64::min);
+        let unit = |sold: &Sold| sold.breaks.last().map_or(0.0, |last| last.1) / sold.quantity as f64;
+        self.unit = allowed.clone().map(unit).fold(f64::INFINITY, f64::min);
+        let mut lowest = f64::INFINITY;
+        for (place, need) in self.material.needs.iter().enumerate() {
+            let able = |sold: &&Sold| sold.through[place] != USELESS && sold.through[place] >= need.through;
+            lowest = allowed.clone().filter(able).map(unit).fold(lowest, f64::min);
+            self.units[place] = lowest;
+        }
+        for (place, need) in self.material.needs.iter().enumerate().rev() {
+            self.tail[place] = self.tail[place + 1] + need.quantity as f64 * self.units[place];
+        }
     }
 
-    /// What a cost comes to at best where so much is still lacking (or, below 0, left over).
-    fn rest(&self, cost: f64, lacking: i64) -> f64 {
+    /// The least that the last so many units of what is required from a requirement on can cost.
+    fn lacking(&self, need: usize, amount: i64) -> f64 {
+        if amount <= 0 {
+            return 0.0;
+        }
+        let demand = &self.material.demand_from;
+        let mut first = need;
+        while demand[first] > amount {
+            first += 1;
+        }
+        match amount - demand[first] {
+            0 => self.tail[first],
+            part => self.tail[first] + part as f64 * self.units[first.saturating_sub(1)],
+        }
+    }
+
+    /// What a cost comes to at best where so much is still lacking (or, below 0, left over) from a requirement on.
+    fn rest(&self, need: usize, cost: f64, lacking: i64) -> f64 {
         let (cap, credit) = (self.material.most_credited, self.material.unit_credit);
         let credited = (-lacking as f64).clamp(0.0, cap);
         let gain = (credit - self.unit).max(0.0) * (cap - credited);
-        let rest = if lacking > 0 { lacking as f64 * self.unit } else { 0.0 };
-        cost + rest - credit * credited - gain
+        cost + self.lacking(need, lacking) - credit * credited - gain
     }
 
     /// What a state before a requirement comes to at best: nothing is left for less than it would cost to buy it again.
     fn hope(&self, need: usize, cost: f64, lots: &[Lot; LOTS]) -> f64 {
         let left: i64 = lots.iter().map(|lot| lot.quantity).sum();
-        let plain = self.rest(cost, self.material.demand_from[need] - left);
+        let plain = self.rest(need, cost, self.material.demand_from[need] - left);
         if plain >= self.upper || self.from[need] == f64::NEG_INFINITY {
             return plain;
         }
@@ -212,7 +238,7 @@ impl<'a> Floor<'a> {
         }
         let worth = |state: &State| {
             let useful = state.lots.iter().filter(|lot| lot.through > self.end);
-            self.rest(state.cost, -useful.map(|lot| lot.quantity).sum::<i64>())
+            self.rest(count, state.cost, -useful.map(|lot| lot.quantity).sum::<i64>())
         };
         now.iter().map(worth).fold(f64::INFINITY, f64::min)
     }
@@ -320,6 +346,23 @@ impl<'a> Floor<'a> {
                 losses[place] = loss(&kept[place], &kept[place + 1]);
             }
         }
+    }
+}
+
+/// The offers of a house, ordered by one of its slots, with a share of their price taken off.
+fn sold_by(case: &Case<'_>, (place, house): (usize, &House), off: f64, slot: usize, sold: &mut Vec<Sold>) {
+    let factor = case.landed(house.supplier) * (1.0 - off).max(0.0);
+    for (offer, days) in house.offers.iter().zip(&house.through) {
+        let last = |latest: &Option<usize>| latest.map_or(USELESS, |latest| days[latest.min(slot)]);
+        let through: Vec<i32> = house.latest.iter().map(last).collect();
+        let pack = &case.problem.offers[*offer];
+        let mut lowest = f64::INFINITY;
+        let breaks = pack.breaks.iter().map(|&(from, price)| {
+            lowest = lowest.min(price.minor as f64 * factor);
+            (from.max(1), lowest)
+        });
+        let breaks = breaks.collect();
+        sold.push(Sold { house: place, quantity: pack.quantity.0, breaks, through });
     }
 }
 

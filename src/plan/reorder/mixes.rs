@@ -18,7 +18,7 @@ const KEPT: usize = 5;
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Mix {
     /// Places among the house's offers, with packs; those with 0 packs are not there.
-    pub packs: [(u16, i64); KINDS],
+    pub packs: [(u16, u32); KINDS],
     /// What they bring.
     pub quantity: i64,
     /// What they cost, in the supplier's minor units.
@@ -30,7 +30,7 @@ pub(super) struct Mix {
 impl Mix {
     /// The packs that are there.
     pub fn lines(&self) -> impl Iterator<Item = (usize, i64)> + '_ {
-        self.packs.iter().filter(|(_, packs)| *packs > 0).map(|&(offer, packs)| (usize::from(offer), packs))
+        self.packs.iter().filter(|(_, packs)| *packs > 0).map(|&(offer, packs)| (usize::from(offer), i64::from(packs)))
     }
 }
 
@@ -43,7 +43,10 @@ pub(super) fn bit(offer: usize) -> u32 {
 /// Material, house, amount, and the offers that last, as bits.
 type Wanted = (u32, u32, i64, u32);
 
-/// All mixes made so far, so that none is made twice.
+/// So many mixes are remembered at the most, to spare memory: a year's plan of a big workshop asks for millions.
+const REMEMBERED: usize = 1 << 17;
+
+/// Mixes made before, so that few are made twice.
 #[derive(Debug, Default)]
 pub(super) struct Shelf {
     mixes: Vec<Mix>,
@@ -66,6 +69,10 @@ impl Shelf {
             return first..end;
         }
         Mixer { problem: case.problem, offers: &house.offers }.mixes(amount, lasting, &mut self.made);
+        if self.mixes.len() + self.made.len() > REMEMBERED {
+            self.mixes.clear();
+            self.places.clear();
+        }
         let first = self.mixes.len() as u32;
         self.mixes.extend_from_slice(&self.made);
         let end = self.mixes.len() as u32;
@@ -168,7 +175,7 @@ impl Mixer<'_> {
     fn with(&self, mut mix: Mix, kind: usize, offer: usize, packs: i64) -> Option<Mix> {
         let pack = &self.problem.offers[self.offers[offer]];
         let price = unit_price(pack, packs).filter(|_| pack.most_packs.is_none_or(|most| packs <= most))?;
-        mix.packs[kind] = (u16::try_from(offer).ok()?, packs);
+        mix.packs[kind] = (u16::try_from(offer).ok()?, u32::try_from(packs).ok()?);
         mix.quantity = mix.quantity.saturating_add(pack.quantity.0.saturating_mul(packs));
         mix.goods = mix.goods.saturating_add(price.minor.saturating_mul(packs));
         mix.weight_mg = mix.weight_mg.saturating_add(pack.weight_mg.saturating_mul(packs));

@@ -7,9 +7,10 @@ use super::evaluate::ChosenOrder;
 use super::exact;
 use super::given;
 use super::material::Planner;
+use super::press::press;
 use super::search::Search;
 use super::simple::{self, Filled};
-use super::{PlannedOrder, Problem, ReorderPlan, Terms};
+use super::{Problem, ReorderPlan};
 use crate::plan::money::Money;
 
 /// How far the search goes.
@@ -80,12 +81,8 @@ pub fn solve_from(
     // A first round of small changes, then the bound, then the long search: whoever stops that early has both.
     search.pause_after(Some(FIRST_ROUND * case.materials.len() as u64));
     let columns = improver.descend(&mut search, &starts).unwrap_or_default();
-    let ceiling = improver.best.evaluation.objective.minor as f64;
-    let (found, proven) =
-        exact::cheapest(problem, &case, (ceiling, &columns), limits.steps, &mut || search.is_stopped());
-    improver.best = found.unwrap_or(improver.best);
-    let least = improver.best.evaluation.objective;
-    let (best, lower) = if proven { (improver.best, least) } else { improver.go_on(&mut search, &starts) };
+    let lower = improver.go_on(&mut search, &starts, columns, limits);
+    let best = improver.best;
     let stopped = search.was_stopped();
     let plan = |filled: Filled| {
         let evaluation = filled.evaluation;
@@ -113,22 +110,17 @@ fn rescued(
     stop: &mut dyn FnMut() -> bool,
 ) -> Option<Filled> {
     let guess = simple::guess(case, plain);
+    let proof = bound::proof(case, &[], guess as i64, stop);
     [2.0, 8.0, 32.0]
         .iter()
-        .find_map(|times| exact::cheapest(problem, case, (guess * times, plain), limits.steps, stop).0)
-}
-
-/// What the orders buy from each supplier.
-fn goods_by_supplier(problem: &Problem, orders: &[PlannedOrder]) -> Vec<i64> {
-    let bought = |terms: &Terms| {
-        let own = orders.iter().filter(|order| order.supplier == terms.supplier);
-        own.fold(0, |sum: i64, order| sum.saturating_add(order.goods.minor))
-    };
-    problem.suppliers.iter().map(bought).collect()
+        .find_map(|times| exact::cheapest(problem, case, (guess * times, plain, &proof), limits.steps, stop).0)
 }
 
 /// So often each material is planned anew before the bound is worked out.
 const FIRST_ROUND: u64 = 8;
+
+/// So often each material is planned anew before the bound is pressed further.
+const SECOND_ROUND: u64 = 30;
 
 /// Keeps the best plan that a search finds.
 struct Improver<'a, 'p> {
@@ -138,17 +130,38 @@ struct Improver<'a, 'p> {
 }
 
 impl Improver<'_, '_> {
-    /// The bound, and the long search; the best plan of both.
-    fn go_on(mut self, search: &mut Search<'_, '_>, starts: &[Vec<Column>]) -> (Filled, Money) {
+    /// The bound, and a longer search, in turns: each helps the other. Returns the bound.
+    fn go_on(
+        &mut self,
+        search: &mut Search<'_, '_>,
+        starts: &[Vec<Column>],
+        mut columns: Vec<Column>,
+        limits: &Limits,
+    ) -> Money {
         let evaluation = &self.best.evaluation;
-        let goods = goods_by_supplier(self.problem, &evaluation.orders);
         let objective = evaluation.objective.minor;
-        let lower = Money { minor: bound::lower_bound(self.case, &goods, objective, &mut || search.is_stopped()) };
-        search.pause_after(None);
-        if let Some(columns) = self.descend(search, starts) {
-            self.shake(search, &columns);
+        let proof = bound::proof(self.case, &evaluation.orders, objective, &mut || search.is_stopped());
+        search.pause_after(Some(SECOND_ROUND * self.case.materials.len() as u64));
+        if let Some(found) = self.descend(search, starts) {
+            columns = found;
         }
-        (self.best, lower)
+        self.shake(search, &columns);
+        let columns = search.columns().to_vec();
+        let evaluation = &self.best.evaluation;
+        let objective = evaluation.objective.minor as f64;
+        let proof = press(self.case, &evaluation.orders, proof, objective, &mut || search.is_stopped());
+        let known = (objective, &columns[..], &proof);
+        let (found, proven) =
+            exact::cheapest(self.problem, self.case, known, limits.steps, &mut || search.is_stopped());
+        if let Some(found) = found {
+            self.best = found;
+        }
+        if proven {
+            return self.best.evaluation.objective;
+        }
+        search.pause_after(None);
+        self.shake(search, &columns);
+        Money { minor: proof.bound() }
     }
 
     fn keep(&mut self, columns: &[Column]) {

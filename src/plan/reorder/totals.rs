@@ -3,6 +3,7 @@
 //! Lives are left aside, and days but for one thing: what is needed before a house can deliver has to come from others. The
 //! packs of one offer after the other are gone through, by branch and bound.
 
+use super::bound::Prices;
 use super::candidates::{Case, Material, USELESS};
 use super::evaluate;
 use super::floor::bit;
@@ -34,13 +35,15 @@ pub(super) struct Totals {
 impl Totals {
     /// Lays a material out.
     #[must_use]
-    pub fn new(case: &Case<'_>, material: &Material, discount: &[f64]) -> Self {
+    pub fn new(case: &Case<'_>, material: &Material, prices: &Prices) -> Self {
         let mut sold: Vec<(i32, Sold)> = Vec::new();
         for (place, house) in material.houses.iter().enumerate() {
             let terms = &case.problem.suppliers[house.supplier];
             let soonest = terms.calendar.next_order_day(case.problem.start).map(|day| terms.calendar.arrival(day));
             let Some(arrives) = soonest.map(evaluate::number) else { continue };
-            let factor = case.landed(house.supplier) * (1.0 - discount[house.supplier]).max(0.0);
+            let early = prices.early.iter().filter(|early| early.supplier == house.supplier);
+            let off = prices.fees[house.supplier].discount + early.map(|early| early.off).sum::<f64>();
+            let factor = case.landed(house.supplier) * (1.0 - off).max(0.0);
             for (offer, through) in house.offers.iter().zip(&house.through) {
                 if through.iter().all(|&through| through == USELESS) {
                     continue;
@@ -89,8 +92,8 @@ impl Totals {
 struct Chooser<'a> {
     sheet: &'a Totals,
     sold: Vec<&'a Sold>,
-    /// The lowest price of a unit from each offer on.
-    unit_from: Vec<f64>,
+    /// From each offer on, the lowest price of a unit for each group: of what comes no later than that.
+    units: Vec<Vec<f64>>,
     best: f64,
     /// The lowest estimate of what was not looked into.
     unknown: f64,
@@ -99,12 +102,13 @@ struct Chooser<'a> {
 
 impl<'a> Chooser<'a> {
     fn new(sheet: &'a Totals, sold: Vec<&'a Sold>, choices: u32) -> Self {
-        let mut unit_from = vec![f64::INFINITY; sold.len() + 1];
+        let mut units = vec![vec![f64::INFINITY; sheet.needed.len()]; sold.len() + 1];
         for (place, sold) in sold.iter().enumerate().rev() {
             let unit = sold.breaks.last().map_or(0.0, |last| last.1) / sold.quantity;
-            unit_from[place] = unit_from[place + 1].min(unit);
+            units[place] = units[place + 1].clone();
+            units[place][sold.group..].iter_mut().for_each(|own| *own = own.min(unit));
         }
-        Self { sheet, sold, unit_from, best: f64::INFINITY, unknown: f64::INFINITY, choices }
+        Self { sheet, sold, units, best: f64::INFINITY, unknown: f64::INFINITY, choices }
     }
 
     /// A figure not above the least cost.
@@ -115,10 +119,18 @@ impl<'a> Chooser<'a> {
 
     /// What a choice may still come to at best.
     fn estimate(&self, place: usize, bought: f64, cost: f64) -> f64 {
-        let (sheet, unit) = (self.sheet, self.unit_from[place]);
-        let lacking = sheet.demand - bought;
-        let credited = (-lacking).clamp(0.0, sheet.cap);
-        let rest = if lacking > 0.0 { lacking * unit } else { 0.0 };
+        let sheet = self.sheet;
+        let units = &self.units[place];
+        let credited = (bought - sheet.demand).clamp(0.0, sheet.cap);
+        // What is needed early has to come from those who can bring it by then.
+        let (mut covered, mut rest) = (bought, 0.0);
+        for (&needed, unit) in sheet.needed.iter().zip(units) {
+            if needed > covered {
+                rest += (needed - covered) * unit;
+                covered = needed;
+            }
+        }
+        let unit = units.last().copied().unwrap_or(f64::INFINITY);
         let gain = (sheet.credit - unit).max(0.0) * (sheet.cap - credited);
         cost + rest - sheet.credit * credited - gain
     }

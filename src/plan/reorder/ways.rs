@@ -4,6 +4,7 @@
 //! would lift it above the limit. Of two ways that serve the orders' thresholds alike only the cheaper one is kept.
 
 use super::books::{Column, Line, Share, shares_of};
+use super::bound::Proof;
 use super::candidates::{Case, Material, USELESS};
 use super::cover::{self, Delivery};
 use super::evaluate::unit_price;
@@ -57,7 +58,9 @@ impl Steers {
 }
 
 /// How many ways there are to look at what sending costs.
-pub(super) const LENSES: usize = 3;
+pub(super) const LENSES: usize = 4;
+/// The last of them looks through the proof of the bound: each material pays its share of each supplier's fee.
+pub(super) const SHARED: usize = LENSES - 1;
 
 /// What sending an order costs at least, for each supplier: a fixed part, less so much for each unit of goods. Both in home minor
 /// units. Any such look gives a limit of its own, and a way has to stay below all of them.
@@ -107,7 +110,9 @@ pub(super) struct Ways<'a, 'p> {
 impl<'a, 'p> Ways<'a, 'p> {
     /// Lays a material out.
     #[must_use]
-    pub fn new(case: &'a Case<'p>, material: &'a Material, steers: &'a [Steers], lenses: &[Lens; LENSES]) -> Self {
+    pub fn new(case: &'a Case<'p>, place: usize, steers: &'a [Steers], lenses: &[Lens; SHARED], proof: &Proof) -> Self {
+        let material = &case.materials[place];
+        let shares = &proof.shares[place];
         let mut buys = Vec::new();
         for (house_place, house) in material.houses.iter().enumerate() {
             let supplier = house.supplier;
@@ -119,14 +124,22 @@ impl<'a, 'p> Ways<'a, 'p> {
                         continue;
                     }
                     let arrives = case.slots[slot].arrives;
+                    let slope = |lens: usize| match lens {
+                        SHARED => case.landed(supplier) * proof.prices.off(supplier, place),
+                        _ => lenses[lens].slope[supplier],
+                    };
+                    let fixed = |lens: usize| match lens {
+                        SHARED => shares.get(house_place).copied().unwrap_or(0.0),
+                        _ => lenses[lens].fixed[supplier],
+                    };
                     buys.push(Buy {
                         line: Line { house: house_place, place, offer: offer_place, packs: 0 },
                         supplier,
                         delivery: Delivery { arrives, through, quantity: pack.quantity.0 },
                         offer,
                         lowest: pack.breaks.iter().map(|entry| entry.1.minor).min().unwrap_or(0),
-                        landed: std::array::from_fn(|lens| case.landed(supplier) - lenses[lens].slope[supplier]),
-                        fixed: std::array::from_fn(|lens| lenses[lens].fixed[supplier]),
+                        landed: std::array::from_fn(|lens| case.landed(supplier) - slope(lens)),
+                        fixed: std::array::from_fn(fixed),
                     });
                 }
             }
@@ -163,7 +176,7 @@ impl<'a, 'p> Ways<'a, 'p> {
                 let same = |buy: &&Buy| Line { packs: line.packs, ..buy.line } == *line;
                 let buy = self.buys.iter().find(same)?;
                 let price = unit_price(&self.case.problem.offers[buy.offer], line.packs)?.times(line.packs);
-                goods[lens] += price.minor as f64 * buy.landed[lens];
+                goods[lens] += self.opening(buy)[lens] + price.minor as f64 * buy.landed[lens];
                 let quantity = buy.delivery.quantity.saturating_mul(line.packs);
                 self.column.push(*line);
                 self.deliveries.push(Delivery { quantity, ..buy.delivery });
@@ -255,9 +268,7 @@ impl<'a, 'p> Ways<'a, 'p> {
         let most = pack.most_packs.unwrap_or(i64::MAX);
         let first = pack.breaks.first().map_or(1, |lowest| lowest.0).max(1);
         let useful = self.material.demand_from[0].saturating_add(self.material.most_credited as i64 + 1);
-        let sent = self.cheapest.is_some()
-            || self.column.iter().any(|line| (line.house, line.place) == (buy.line.house, buy.line.place));
-        let fixed = if sent { [0.0; LENSES] } else { buy.fixed };
+        let fixed = self.opening(&buy);
         let with = |paid: i64| -> Costs {
             std::array::from_fn(|lens| goods[lens] + fixed[lens] + paid as f64 * buy.landed[lens])
         };
@@ -283,6 +294,17 @@ impl<'a, 'p> Ways<'a, 'p> {
             self.column.pop();
             self.deliveries.pop();
         }
+    }
+
+    /// What sending costs if a first line joins an order, or, for the shares, a supplier's orders.
+    fn opening(&self, buy: &Buy) -> Costs {
+        let mut known = self.column.iter().filter(|line| line.house == buy.line.house).peekable();
+        let paid = known.peek().is_some();
+        let sent = self.cheapest.is_some() || known.any(|line| line.place == buy.line.place);
+        std::array::from_fn(|lens| {
+            let free = if lens == SHARED { paid } else { sent };
+            if free { 0.0 } else { buy.fixed[lens] }
+        })
     }
 
     /// True where a way with these packs and so much lacking may stay below the limits.
