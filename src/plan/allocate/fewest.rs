@@ -81,7 +81,10 @@ impl Arranger<'_> {
         let mut place = first;
         while let Some((found, supply)) = self.shelf.next(place, 1) {
             place = found + 1;
-            if self.look_at(&mut search, &[supply]) {
+            // A supply that is too small is looked at in passing.
+            if self.shelf.has(supply) < wanted && search.looked_at + 1 < SETS_LOOKED_AT {
+                search.looked_at += 1;
+            } else if self.look_at(&mut search, &[supply]) {
                 return;
             }
         }

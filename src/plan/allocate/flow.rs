@@ -15,39 +15,50 @@ pub(super) struct Flow {
     journal: Option<Vec<(usize, usize, i64)>>,
 }
 
-/// Who gives how much to a need. One supply serves most needs: it is kept without a list of its own.
+/// Who gives how much to a need. One or two supplies serve most needs: those are kept without a list of their own.
 #[derive(Clone, Debug)]
 enum Gifts {
-    One([(usize, i64); 1]),
-    Listed(Vec<(usize, i64)>),
+    Few(usize, [(usize, i64); Gifts::FEW]),
+    Many(Vec<(usize, i64)>),
 }
 
 impl Gifts {
-    const NONE: Self = Self::Listed(Vec::new());
+    const FEW: usize = 2;
+    const NONE: Self = Self::Few(0, [(0, 0); Self::FEW]);
 
     fn list(&self) -> &[(usize, i64)] {
         match self {
-            Self::One(gift) => gift,
-            Self::Listed(gifts) => gifts,
+            Self::Few(count, gifts) => &gifts[..*count],
+            Self::Many(gifts) => gifts,
         }
     }
 
     fn change(&mut self, supply: usize, change: i64) {
-        match self {
-            Self::One([(giver, quantity)]) if *giver == supply => {
-                *quantity += change;
-                if *quantity == 0 {
-                    *self = Self::NONE;
+        let place = self.list().iter().position(|(giver, _)| *giver == supply);
+        match (self, place) {
+            (Self::Few(count, gifts), Some(place)) => {
+                gifts[place].1 += change;
+                if gifts[place].1 == 0 {
+                    gifts[place..].rotate_left(1);
+                    *count -= 1;
                 }
             }
-            Self::One([gift]) => *self = Self::Listed(vec![*gift, (supply, change)]),
-            Self::Listed(gifts) if gifts.is_empty() => *self = Self::One([(supply, change)]),
-            Self::Listed(gifts) => {
-                match gifts.iter_mut().find(|(giver, _)| *giver == supply) {
-                    Some(gift) => gift.1 += change,
-                    None => gifts.push((supply, change)),
+            (Self::Few(count, gifts), None) if *count < Self::FEW => {
+                gifts[*count] = (supply, change);
+                *count += 1;
+            }
+            (gifts @ Self::Few(..), None) => {
+                let mut many = Vec::with_capacity(2 * Self::FEW);
+                many.extend_from_slice(gifts.list());
+                many.push((supply, change));
+                *gifts = Self::Many(many);
+            }
+            (Self::Many(gifts), None) => gifts.push((supply, change)),
+            (Self::Many(gifts), Some(place)) => {
+                gifts[place].1 += change;
+                if gifts[place].1 == 0 {
+                    gifts.remove(place);
                 }
-                gifts.retain(|(_, quantity)| *quantity != 0);
             }
         }
     }
@@ -175,8 +186,8 @@ impl Residual {
             came_from: vec![None; flow.left.len()],
             reached: vec![false; flow.left.len()],
             waiting: FirstFit::new(needs.iter().enumerate().map(soon)),
-            takers: Vec::new(),
-            seen: Vec::new(),
+            takers: Vec::with_capacity(flow.left.len().min(64)),
+            seen: Vec::with_capacity(64),
             marked: 0,
         }
     }
@@ -211,7 +222,8 @@ impl Residual {
         }) {
             let window = &windows[taker];
             // Needs are in order of day, so that only a part of them lies within the window.
-            let mut place = needs.partition_point(|need| need.day < window.from).max(first_need);
+            let comes_later = needs.get(first_need).is_some_and(|need| need.day < window.from);
+            let mut place = if comes_later { needs.partition_point(|need| need.day < window.from) } else { first_need };
             while let Some(need) = self.waiting.first(place, soon(window.through)) {
                 place = need + 1;
                 if !may_serve(taker, need) {
