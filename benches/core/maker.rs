@@ -188,7 +188,8 @@ impl Maker {
     fn lot(&mut self, item: ItemId, mean: i64) {
         let quantity = self.random.amount(mean / 2, mean * 3 / 2).max(1);
         // About as much for the same, dearer and cheaper by half; now and then a free sample.
-        let cost = if self.random.percent(5) { 0 } else { quantity.min(900_000_000) / 1_000 * self.random.amount(3, 9) };
+        let cost =
+            if self.random.percent(5) { 0 } else { quantity.min(900_000_000) / 1_000 * self.random.amount(3, 9) };
         let received = day_before(self.random.between(2, 300));
         let lasts = self.shop.item(item).unopened_life.is_some() && self.random.percent(75);
         let best_before = match self.random.between(0, 99) {

@@ -50,7 +50,8 @@ pub fn project(
     horizon: NaiveDate,
 ) -> Vec<ProjectedDay> {
     // What arrives and what ends, by day: read along with the days, as the needs are.
-    let mut receipts: Vec<(NaiveDate, Quantity)> = supplies.iter().map(|supply| (supply.from, supply.quantity)).collect();
+    let mut receipts: Vec<(NaiveDate, Quantity)> =
+        supplies.iter().map(|supply| (supply.from, supply.quantity)).collect();
     let ends = allocation.through.iter().zip(&allocation.left);
     // What ended before today was never in the balance; what nothing ends stays in it.
     let ends = ends.filter(|(through, left)| **through >= today && **through < NaiveDate::MAX && !left.is_zero());

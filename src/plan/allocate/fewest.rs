@@ -16,18 +16,13 @@ const SETS_LOOKED_AT: usize = 500;
 const SETS_TRIED: usize = 64;
 
 /// Re-arranges the flow, keeping what each need gets and what is used up of each supply that expires by the horizon.
-pub(super) fn arrange(
-    flow: Flow,
-    supplies: &[Supply],
-    windows: &[Window],
-    needs: &[Need],
-    horizon: NaiveDate,
-) -> Flow {
+pub(super) fn arrange(flow: Flow, supplies: &[Supply], windows: &[Window], needs: &[Need], horizon: NaiveDate) -> Flow {
     let expires: Vec<bool> = windows.iter().map(|window| window.through <= horizon).collect();
     let kept: Vec<i64> =
         flow.left.iter().zip(&expires).map(|(&left, &expires)| if expires { left } else { 0 }).collect();
-    let residual = Residual::new(&flow, needs);
-    let served_last = |supply: usize| Some((residual.last_served(&windows[supply], needs)?, supply));
+    let network = Network { flow: &flow, windows, needs };
+    let residual = Residual::new(network);
+    let served_last = |supply: usize| Some((residual.last_served(network, supply)?, supply));
     let mut served_last: Vec<(usize, usize)> =
         (0..windows.len()).filter(|&supply| expires[supply]).filter_map(served_last).collect();
     served_last.sort_by_key(|&(need, supply)| (need, windows[supply].through, windows[supply].from));

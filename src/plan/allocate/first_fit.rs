@@ -46,10 +46,10 @@ impl FirstFit {
 
     /// The first place at or after `from` that holds at least `least`.
     pub(super) fn first(&self, from: usize, least: i64) -> Option<usize> {
-        let mut node = self.width + from;
         if from >= self.width {
             return None;
         }
+        let mut node = self.width + from;
         while self.largest[node] < least {
             // What lies right of the right half lies right of the whole.
             while node % 2 == 1 {
@@ -148,6 +148,31 @@ impl Shelf {
             self.there.set(place, has - taken);
             wanted -= taken;
             tell(self.by_last_day[place].1, taken);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn finds_what_a_walk_finds(
+            mut amounts in proptest::collection::vec(-3_i64..9, 0..70),
+            changes in proptest::collection::vec((0_usize..70, -3_i64..9), 0..40),
+            from in 0_usize..80,
+            least in -4_i64..10,
+        ) {
+            let mut fit = FirstFit::new(amounts.iter().copied());
+            for (place, amount) in changes.into_iter().filter(|(place, _)| *place < amounts.len()).collect::<Vec<_>>() {
+                amounts[place] = amount;
+                fit.set(place, amount);
+            }
+            let holds = |place: &usize| amounts[*place] >= least;
+            prop_assert_eq!(fit.first(from, least), (from..amounts.len()).find(holds));
+            prop_assert_eq!(fit.last(least), (0..amounts.len()).rfind(holds));
         }
     }
 }

@@ -72,7 +72,7 @@ impl Flow {
 
     /// What changes from now on can be taken back.
     pub(super) fn begin(&mut self) {
-        self.journal.get_or_insert_default().clear();
+        self.journal.get_or_insert_with(|| Vec::with_capacity(32)).clear();
     }
 
     /// Takes back all changes since [`Flow::begin`].
@@ -123,7 +123,7 @@ pub(super) fn least_value_lost(supplies: &[Supply], windows: &[Window], needs: &
     let rank = value_rank(supplies, expires);
     let mut by_rank: Vec<usize> = (0..supplies.len()).filter(|&supply| rank[supply] < usize::MAX).collect();
     by_rank.sort_by_key(|&supply| rank[supply]);
-    let mut residual = Residual::new(&flow, needs);
+    let mut residual = Residual::new(Network { flow: &flow, windows, needs });
     for supply in by_rank {
         while flow.left[supply] > 0 {
             let network = Network { flow: &flow, windows, needs };
@@ -139,7 +139,7 @@ pub(super) fn least_value_lost(supplies: &[Supply], windows: &[Window], needs: &
 }
 
 /// What expires by the horizon, by falling value of a unit; `usize::MAX` for what lasts longer.
-fn value_rank(supplies: &[Supply], expires: &[bool]) -> Vec<usize> {
+pub(super) fn value_rank(supplies: &[Supply], expires: &[bool]) -> Vec<usize> {
     let mut expiring: Vec<usize> =
         (0..supplies.len()).filter(|&supply| expires[supply] && supplies[supply].quantity.0 > 0).collect();
     let dearer = |left: &usize, right: &usize| {
@@ -164,10 +164,23 @@ pub(super) struct Network<'a> {
     pub(super) needs: &'a [Need],
 }
 
+impl Network<'_> {
+    /// The first need from `first` on that is not before the supply's first day: needs are in order of day.
+    fn first_need(&self, first: usize, supply: usize) -> usize {
+        let from = self.windows[supply].from;
+        if self.needs.get(first).is_some_and(|need| need.day >= from) {
+            return first;
+        }
+        self.needs.partition_point(|need| need.day < from).max(first)
+    }
+}
+
 /// Looks for ways through the residual network of a flow. A look costs as much as what it reaches.
 pub(super) struct Residual {
     came_from: Vec<Option<(usize, usize)>>,
     reached: Vec<bool>,
+    /// How soon each supply ends.
+    ends: Vec<i64>,
     /// The served needs that were not seen, by how soon what serves them may end.
     waiting: FirstFit,
     /// The supplies that the look has reached, in order.
@@ -178,23 +191,25 @@ pub(super) struct Residual {
 }
 
 impl Residual {
-    pub(super) fn new(flow: &Flow, needs: &[Need]) -> Self {
-        let soon = |(place, need): (usize, &Need)| {
+    pub(super) fn new(Network { flow, windows, needs }: Network<'_>) -> Self {
+        let soon_enough = |(place, need): (usize, &Need)| {
             if flow.of_need(place).is_empty() { FirstFit::NOTHING } else { soon(need.through) }
         };
         Self {
             came_from: vec![None; flow.left.len()],
             reached: vec![false; flow.left.len()],
-            waiting: FirstFit::new(needs.iter().enumerate().map(soon)),
+            ends: windows.iter().map(|window| soon(window.through)).collect(),
+            waiting: FirstFit::new(needs.iter().enumerate().map(soon_enough)),
             takers: Vec::with_capacity(flow.left.len().min(64)),
             seen: Vec::with_capacity(64),
             marked: 0,
         }
     }
 
-    /// The last served need that a supply with this window can serve, while nothing is reached.
-    pub(super) fn last_served(&self, window: &Window, needs: &[Need]) -> Option<usize> {
-        self.waiting.last(soon(window.through)).filter(|&need| needs[need].day >= window.from)
+    /// The last served need that a supply can serve, while nothing is marked.
+    pub(super) fn last_served(&self, network: Network<'_>, supply: usize) -> Option<usize> {
+        let last = self.waiting.last(self.ends[supply])?;
+        (network.needs[last].day >= network.windows[supply].from).then_some(last)
     }
 
     /// Looks for the shortest way to take more of one of `starts`: at each step a supply takes a need over from the next
@@ -203,7 +218,7 @@ impl Residual {
     /// [`Residual::push`] or [`Residual::forget`].
     pub(super) fn look(
         &mut self,
-        Network { flow, windows, needs }: Network<'_>,
+        network: Network<'_>,
         first_need: usize,
         starts: impl IntoIterator<Item = usize>,
         is_start: impl Fn(usize) -> bool,
@@ -213,18 +228,33 @@ impl Residual {
         self.takers.clear();
         self.seen.clear();
         self.marked = 0;
-        let mut starts = starts.into_iter();
+        let mut starts = starts.into_iter().peekable();
+        let flow = network.flow;
+        // Most ways are a single step from the first start: nothing has to be marked to see that.
+        let in_reach = |start: usize| {
+            let mut place = network.first_need(first_need, start);
+            while let Some(need) = self.waiting.first(place, self.ends[start]) {
+                place = need + 1;
+                let gives_up = |giver: &usize| ends_at(*giver) && !self.reached[*giver] && !is_start(*giver);
+                let end = flow.of_need(need).iter().map(|(giver, _)| *giver).find(gives_up);
+                if let Some(end) = end.filter(|_| may_serve(start, need)) {
+                    return Some((end, start, need));
+                }
+            }
+            None
+        };
+        if let Some((end, start, need)) = starts.peek().and_then(|start| in_reach(*start)) {
+            self.reach(end, start, need);
+            return Some(end);
+        }
         let mut next_reached = 0;
         // All starts come before all that is reached.
         while let Some(taker) = starts.next().or_else(|| {
             next_reached += 1;
             self.takers.get(next_reached - 1).copied()
         }) {
-            let window = &windows[taker];
-            // Needs are in order of day, so that only a part of them lies within the window.
-            let comes_later = needs.get(first_need).is_some_and(|need| need.day < window.from);
-            let mut place = if comes_later { needs.partition_point(|need| need.day < window.from) } else { first_need };
-            while let Some(need) = self.waiting.first(place, soon(window.through)) {
+            let mut place = network.first_need(first_need, taker);
+            while let Some(need) = self.waiting.first(place, self.ends[taker]) {
                 place = need + 1;
                 if !may_serve(taker, need) {
                     continue;
@@ -234,9 +264,7 @@ impl Residual {
                     if self.reached[giver] || is_start(giver) {
                         continue;
                     }
-                    self.reached[giver] = true;
-                    self.takers.push(giver);
-                    self.came_from[giver] = Some((taker, need));
+                    self.reach(giver, taker, need);
                     if ends_at(giver) {
                         return Some(giver);
                     }
@@ -250,15 +278,15 @@ impl Residual {
         None
     }
 
+    fn reach(&mut self, giver: usize, taker: usize, need: usize) {
+        self.reached[giver] = true;
+        self.came_from[giver] = Some((taker, need));
+        self.takers.push(giver);
+    }
+
     /// Moves along the way that was found to `end` as much as it can carry, at most what `most` allows its start, and
     /// forgets the look.
-    pub(super) fn push(
-        &mut self,
-        flow: &mut Flow,
-        needs: &[Need],
-        end: usize,
-        most: impl Fn(usize, &Flow) -> i64,
-    ) {
+    pub(super) fn push(&mut self, flow: &mut Flow, needs: &[Need], end: usize, most: impl Fn(usize, &Flow) -> i64) {
         let (mut start, mut quantity) = (end, i64::MAX);
         while let Some((taker, need)) = self.came_from[start] {
             let gift = flow.of_need(need).iter().find(|(giver, _)| *giver == start);

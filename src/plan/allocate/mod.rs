@@ -14,6 +14,8 @@ mod fewest;
 mod first_fit;
 mod flow;
 mod opening;
+#[cfg(test)]
+mod plain;
 
 use super::calendar::Span;
 use super::money::Money;
