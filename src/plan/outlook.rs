@@ -1,7 +1,6 @@
 //! The outlook of a workshop: everything that the plan, the lots and the open orders say of the days ahead.
 
 use super::allocate::{Allocation, Need, SearchLimit, Supply, allocate};
-use super::calendar::OrderCalendar;
 use super::explode::{Demand, EntrySize, explode, use_rate_findings};
 use super::finding::{Finding, FindingKind};
 use super::model::{EntryId, ItemId, Snapshot, SupplierId};
@@ -94,6 +93,7 @@ pub fn look_ahead(snapshot: &Snapshot, today: NaiveDate, through: Option<NaiveDa
     let parts = parts.zip(explosion.premix_stock.into_iter().zip(explosion.made));
     let mut items = Vec::with_capacity(snapshot.items.len());
     let mut shortages = Vec::new();
+    let offered_by = offered_by(snapshot);
     for (place, (((supplies, sources), demands), (premix_stock, made))) in parts.enumerate() {
         let id = ItemId::new(place);
         let item = snapshot.item(id);
@@ -110,7 +110,7 @@ pub fn look_ahead(snapshot: &Snapshot, today: NaiveDate, through: Option<NaiveDa
             }
             // What a premix lacks is made; what its ingredients then lack is their shortage.
             if !made_here || item.premix.as_ref().is_some_and(|premix| premix.formula.is_none()) {
-                shortages.extend(uncovered(snapshot, id, &demands, allocation));
+                shortages.extend(uncovered(snapshot, id, &offered_by[place], &demands, allocation));
             }
         }
         items.push(ItemOutlook { supplies, sources, demands, allocation, made });
@@ -120,11 +120,14 @@ pub fn look_ahead(snapshot: &Snapshot, today: NaiveDate, through: Option<NaiveDa
     Outlook { today, horizon, sizes: explosion.sizes, items, shortages, findings }
 }
 
-fn uncovered(snapshot: &Snapshot, item: ItemId, demands: &[Demand], allocation: &Allocation) -> Vec<Shortage> {
+fn uncovered(
+    snapshot: &Snapshot,
+    item: ItemId,
+    offered_by: &[SupplierId],
+    demands: &[Demand],
+    allocation: &Allocation,
+) -> Vec<Shortage> {
     let short = demands.iter().zip(&allocation.short).filter(|(_, short)| !short.is_zero());
-    let mut short = short.peekable();
-    // The offers are looked through once for an item, and not at all for the many that are not short.
-    let calendars = if short.peek().is_some() { calendars(snapshot, item) } else { Vec::new() };
     short
         .map(|(demand, &quantity)| Shortage {
             item,
@@ -132,28 +135,35 @@ fn uncovered(snapshot: &Snapshot, item: ItemId, demands: &[Demand], allocation: 
             through: demand.through,
             quantity,
             entry: demand.entry,
-            order_by: latest_order_day(&calendars, demand.day),
+            order_by: latest_order_day(snapshot, offered_by, demand.day),
         })
         .collect()
+}
+
+/// Who offers each item, in the order of the snapshot's items: the offers are gone through once for all of them.
+fn offered_by(snapshot: &Snapshot) -> Vec<Vec<SupplierId>> {
+    let mut suppliers = vec![Vec::new(); snapshot.items.len()];
+    for offer in &snapshot.offers {
+        let known: &mut Vec<SupplierId> = &mut suppliers[offer.item.index()];
+        // Offers are in order of supplier: more packs of the same one follow each other.
+        if known.last() != Some(&offer.supplier) {
+            known.push(offer.supplier);
+        }
+    }
+    suppliers
 }
 
 /// The latest day on which an order to some supplier with an offer of the item could still arrive on `day` at the latest.
 #[must_use]
 pub fn order_by(snapshot: &Snapshot, item: ItemId, day: NaiveDate) -> Option<NaiveDate> {
-    latest_order_day(&calendars(snapshot, item), day)
-}
-
-/// The calendars of all who offer the item.
-fn calendars(snapshot: &Snapshot, item: ItemId) -> Vec<&OrderCalendar> {
     let offers = snapshot.offers.iter().filter(|offer| offer.item == item);
-    let mut suppliers: Vec<SupplierId> = offers.map(|offer| offer.supplier).collect();
-    suppliers.sort_unstable();
-    suppliers.dedup();
-    suppliers.iter().map(|supplier| &snapshot.suppliers[supplier.index()].calendar).collect()
+    let suppliers: Vec<SupplierId> = offers.map(|offer| offer.supplier).collect();
+    latest_order_day(snapshot, &suppliers, day)
 }
 
-fn latest_order_day(calendars: &[&OrderCalendar], day: NaiveDate) -> Option<NaiveDate> {
-    calendars.iter().filter_map(|calendar| calendar.latest_order_day(day)).max()
+fn latest_order_day(snapshot: &Snapshot, suppliers: &[SupplierId], day: NaiveDate) -> Option<NaiveDate> {
+    let calendars = suppliers.iter().map(|supplier| &snapshot.suppliers[supplier.index()].calendar);
+    calendars.filter_map(|calendar| calendar.latest_order_day(day)).max()
 }
 
 fn unproven(code: &str, name: &str) -> Finding {

@@ -22,6 +22,18 @@ pub struct ProjectedDay {
     pub balance: Quantity,
 }
 
+impl ProjectedDay {
+    /// A day on which nothing happens and nothing is there.
+    const EMPTY: Self = Self {
+        date: NaiveDate::MIN,
+        receipts: Quantity::ZERO,
+        demand: Quantity::ZERO,
+        short: Quantity::ZERO,
+        expired: Quantity::ZERO,
+        balance: Quantity::ZERO,
+    };
+}
+
 /// Usable stock at the start of the first day.
 #[must_use]
 pub fn on_hand(supplies: &[Supply], today: NaiveDate) -> Quantity {
@@ -37,40 +49,36 @@ pub fn project(
     today: NaiveDate,
     horizon: NaiveDate,
 ) -> Vec<ProjectedDay> {
-    let empty = |date| ProjectedDay {
-        date,
-        receipts: Quantity::ZERO,
-        demand: Quantity::ZERO,
-        short: Quantity::ZERO,
-        expired: Quantity::ZERO,
-        balance: Quantity::ZERO,
-    };
-    let mut days: Vec<ProjectedDay> = today.iter_days().take_while(|day| *day <= horizon).map(empty).collect();
-    let place = |date: NaiveDate| usize::try_from((date - today).num_days()).ok();
-    let mut at = |date: NaiveDate, change: &dyn Fn(&mut ProjectedDay)| {
-        if let Some(day) = place(date).and_then(|place| days.get_mut(place)) {
-            change(day);
-        }
-    };
-    for (supply, (&through, &left)) in supplies.iter().zip(allocation.through.iter().zip(&allocation.left)) {
-        if supply.from > today {
-            at(supply.from, &|day| day.receipts += supply.quantity);
-        }
-        // What ended before today was never in the balance.
-        if through >= today && through < NaiveDate::MAX {
-            at(day_after(through), &|day| day.expired += left);
-        }
-    }
-    for (need, &short) in needs.iter().zip(&allocation.short) {
-        at(need.day, &|day| {
-            day.demand += need.quantity;
-            day.short += short;
-        });
-    }
+    // What arrives and what ends, by day: read along with the days, as the needs are.
+    let mut receipts: Vec<(NaiveDate, Quantity)> =
+        supplies.iter().map(|supply| (supply.from, supply.quantity)).collect();
+    let ends = allocation.through.iter().zip(&allocation.left);
+    // What ended before today was never in the balance; what nothing ends stays in it.
+    let ends = ends.filter(|(through, left)| **through >= today && **through < NaiveDate::MAX && !left.is_zero());
+    let mut expired: Vec<(NaiveDate, Quantity)> = ends.map(|(through, left)| (day_after(*through), *left)).collect();
+    receipts.retain(|(day, _)| *day > today);
+    receipts.sort_unstable();
+    expired.sort_unstable();
+    let (mut receipts, mut expired) = (receipts.into_iter().peekable(), expired.into_iter().peekable());
+    let mut needs = needs.iter().zip(&allocation.short).skip_while(|(need, _)| need.day < today).peekable();
     let mut balance = on_hand(supplies, today);
-    for day in &mut days {
+    let count = usize::try_from((horizon - today).num_days() + 1).unwrap_or(0);
+    let mut days = Vec::with_capacity(count);
+    for date in today.iter_days().take(count) {
+        let mut day = ProjectedDay { date, ..ProjectedDay::EMPTY };
+        while let Some((_, quantity)) = receipts.next_if(|(on, _)| *on == date) {
+            day.receipts += quantity;
+        }
+        while let Some((need, short)) = needs.next_if(|(need, _)| need.day == date) {
+            day.demand += need.quantity;
+            day.short += *short;
+        }
+        while let Some((_, quantity)) = expired.next_if(|(on, _)| *on == date) {
+            day.expired += quantity;
+        }
         balance = balance + day.receipts - (day.demand - day.short) - day.expired;
         day.balance = balance;
+        days.push(day);
     }
     days
 }

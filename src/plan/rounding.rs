@@ -36,12 +36,17 @@ pub fn largest_remainder(total: i64, weights: &[i64]) -> Vec<i64> {
     if sum == 0 {
         return (0..weights.len()).map(|line| if line == 0 { total } else { 0 }).collect();
     }
-    let quota = |weight: i64| i128::from(total) * i128::from(weight);
-    let mut shares: Vec<i64> = weights.iter().map(|&weight| clamp(quota(weight).div_euclid(sum))).collect();
+    let quota = |&weight: &i64| i128::from(total) * i128::from(weight);
+    let mut shares: Vec<i64> = Vec::with_capacity(weights.len());
+    let mut by_remainder: Vec<(std::cmp::Reverse<i128>, usize)> = Vec::with_capacity(weights.len());
+    for (line, quota) in weights.iter().map(quota).enumerate() {
+        let share = quota.div_euclid(sum);
+        by_remainder.push((std::cmp::Reverse(quota - share * sum), line));
+        shares.push(clamp(share));
+    }
     let left = total - shares.iter().sum::<i64>();
-    let mut by_remainder: Vec<usize> = (0..weights.len()).collect();
-    by_remainder.sort_by_key(|&line| (std::cmp::Reverse(quota(weights[line]).rem_euclid(sum)), line));
-    for &line in by_remainder.iter().take(usize::try_from(left).unwrap_or(0)) {
+    by_remainder.sort_unstable();
+    for &(_, line) in by_remainder.iter().take(usize::try_from(left).unwrap_or(0)) {
         shares[line] += 1;
     }
     shares

@@ -4,9 +4,11 @@
 //! Which of the supplies that expire by the horizon are used up, and how far, stays as it is: a supply of equal value
 //! is not traded for another to save a weighing.
 
-use super::flow::{Flow, Network, Path, Residual, first_expired_order, push};
+use super::first_fit::Shelf;
+use super::flow::{Flow, Network, Residual};
 use super::{Need, Supply, Window};
 use chrono::NaiveDate;
+use std::ops::Range;
 
 /// So many sets of supplies are looked at for a need, and so many of them tried; after that it stays as it is. Five
 /// supplies that can serve a need have 31 sets, so that what a workshop meets is settled exactly.
@@ -14,31 +16,24 @@ const SETS_LOOKED_AT: usize = 500;
 const SETS_TRIED: usize = 64;
 
 /// Re-arranges the flow, keeping what each need gets and what is used up of each supply that expires by the horizon.
-pub(super) fn arrange(
-    mut flow: Flow,
-    supplies: &[Supply],
-    windows: &[Window],
-    needs: &[Need],
-    horizon: NaiveDate,
-) -> Flow {
-    let order = first_expired_order(windows);
+pub(super) fn arrange(flow: Flow, supplies: &[Supply], windows: &[Window], needs: &[Need], horizon: NaiveDate) -> Flow {
     let expires: Vec<bool> = windows.iter().map(|window| window.through <= horizon).collect();
     let kept: Vec<i64> =
         flow.left.iter().zip(&expires).map(|(&left, &expires)| if expires { left } else { 0 }).collect();
-    let open = supplies.iter().zip(&kept).map(|(supply, kept)| supply.quantity.0 - kept).collect();
-    let served_last = |window: &Window| {
-        let is_served = |need: &usize| flow.given_to(*need) > 0 && window.serves(&needs[*need]);
-        (0..needs.len()).rev().find(is_served)
-    };
-    let last_served = windows.iter().map(served_last).collect();
-    flow.keep_journal();
-    let residual = Residual::new(supplies.len(), needs.len());
+    let network = Network { flow: &flow, windows, needs };
+    let residual = Residual::new(network);
+    let served_last = |supply: usize| Some((residual.last_served(network, supply)?, supply));
+    let mut served_last: Vec<(usize, usize)> =
+        (0..windows.len()).filter(|&supply| expires[supply]).filter_map(served_last).collect();
+    served_last.sort_by_key(|&(need, supply)| (need, windows[supply].through, windows[supply].from));
+    let shelf = Shelf::new(windows);
     let mut arranger =
-        Arranger { flow, windows, needs, expires, kept, open, last_served, residual, givers: Vec::new() };
-    for need in 0..needs.len() {
-        arranger.settle(need, &order);
-        for &(supply, quantity) in arranger.flow.of_need(need) {
-            arranger.open[supply] -= quantity;
+        Arranger { flow, windows, needs, expires, kept, shelf, served_last, residual, givers: Vec::new() };
+    for (place, need) in needs.iter().enumerate() {
+        arranger.shelf.receive(need.day, windows, |supply| supplies[supply].quantity.0 - arranger.kept[supply]);
+        arranger.settle(place);
+        for &(supply, quantity) in arranger.flow.of_need(place) {
+            arranger.shelf.take(supply, quantity);
         }
     }
     arranger.flow
@@ -52,9 +47,9 @@ struct Arranger<'a> {
     /// What must be left of each supply: of what expires just what is left now, of what lasts nothing.
     kept: Vec<i64>,
     /// What each supply may give to the needs that are not settled yet.
-    open: Vec<i64>,
-    /// The last need that each supply can serve.
-    last_served: Vec<Option<usize>>,
+    shelf: Shelf,
+    /// The last need that each supply that expires can serve, in order of need, then of the shelf.
+    served_last: Vec<(usize, usize)>,
     residual: Residual,
     /// Who gave to the need before a try; kept to spare a list for each.
     givers: Vec<(usize, i64)>,
@@ -62,45 +57,60 @@ struct Arranger<'a> {
 
 impl Arranger<'_> {
     /// Serves `need` from the first of the smallest sets of supplies that can. The needs before it are settled.
-    fn settle(&mut self, need: usize, order: &[usize]) {
+    fn settle(&mut self, need: usize) {
         let wanted = self.flow.given_to(need);
         if wanted == 0 {
             return;
         }
-        let (windows, wanting) = (self.windows, &self.needs[need]);
-        let serves = |supply: &usize| self.open[*supply] > 0 && windows[*supply].serves(wanting);
-        // The usual case, without a list: one supply serves it, and none that ends earlier is large enough.
-        let large_enough = |supply: &usize| self.open[*supply] >= wanted && serves(supply);
-        let first = order.iter().copied().find(large_enough);
-        if first.is_some_and(|first| self.is_served_by(need, &[first])) {
+        let first = self.shelf.first_lasting(self.needs[need].through);
+        // The usual case: one supply serves it, and none that ends earlier is large enough.
+        let large_enough = self.shelf.next(first, wanted);
+        if large_enough.is_some_and(|(_, supply)| self.is_served_by(need, &[supply])) {
             return;
         }
-        let candidates: Vec<usize> = order.iter().copied().filter(serves).collect();
-        // What expires and can serve nothing later has to give here all that it still has to give.
-        let has_to = |supply: &usize| self.expires[*supply] && self.last_served[*supply] == Some(need);
-        let obliged: Vec<usize> = candidates.iter().copied().filter(has_to).collect();
+        let obliged = self.obliged(need);
         if !obliged.is_empty() && self.is_served_by(need, &obliged) {
             return;
         }
-        let (mut looked_at, mut tried) = (0, 0);
-        for size in 1..=self.flow.of_need(need).len().min(candidates.len()) {
+        let mut search = Search { need, wanted, obliged, looked_at: 0, tried: 0 };
+        let mut place = first;
+        while let Some((found, supply)) = self.shelf.next(place, 1) {
+            place = found + 1;
+            // A supply that is too small is looked at in passing.
+            if self.shelf.has(supply) < wanted && search.looked_at + 1 < SETS_LOOKED_AT {
+                search.looked_at += 1;
+            } else if self.look_at(&mut search, &[supply]) {
+                return;
+            }
+        }
+        let given = self.flow.of_need(need).len();
+        if given > 1 {
+            self.look_at_larger(&mut search, first, given);
+        }
+    }
+
+    /// What expires and can serve nothing later than this need has to give it all that it still has to give.
+    fn obliged(&self, need: usize) -> Vec<usize> {
+        let first = self.served_last.partition_point(|(last, _)| *last < need);
+        let served_last = self.served_last[first..].iter().take_while(|(last, _)| *last == need);
+        served_last.map(|(_, supply)| *supply).filter(|&supply| self.shelf.has(supply) > 0).collect()
+    }
+
+    /// Looks at the sets of two supplies from the place `first` of the shelf on, of three, up to `most`.
+    fn look_at_larger(&mut self, search: &mut Search, first: usize, most: usize) {
+        let mut candidates = Vec::new();
+        let mut place = first;
+        while let Some((found, supply)) = self.shelf.next(place, 1) {
+            candidates.push(supply);
+            place = found + 1;
+        }
+        let mut set: Vec<usize> = Vec::with_capacity(most);
+        for size in 2..=most.min(candidates.len()) {
             let mut places: Vec<usize> = (0..size).collect();
-            let mut set: Vec<usize> = Vec::with_capacity(size);
             loop {
                 set.clear();
                 set.extend(places.iter().map(|&place| candidates[place]));
-                if self.is_served_by(need, &set) {
-                    return;
-                }
-                looked_at += 1;
-                let enough = set.iter().map(|&supply| self.open[supply]).sum::<i64>() >= wanted;
-                if enough && obliged.iter().all(|supply| set.contains(supply)) {
-                    tried += 1;
-                    if self.serve_only_from(need, wanted, &set) {
-                        return;
-                    }
-                }
-                if looked_at >= SETS_LOOKED_AT || tried >= SETS_TRIED {
+                if self.look_at(search, &set) {
                     return;
                 }
                 if !next_combination(&mut places, candidates.len()) {
@@ -108,6 +118,22 @@ impl Arranger<'_> {
                 }
             }
         }
+    }
+
+    /// True where the need is served by this set now, or the search ends at its limit.
+    fn look_at(&mut self, search: &mut Search, set: &[usize]) -> bool {
+        if self.is_served_by(search.need, set) {
+            return true;
+        }
+        search.looked_at += 1;
+        let enough = set.iter().map(|&supply| self.shelf.has(supply)).sum::<i64>() >= search.wanted;
+        if enough && search.obliged.iter().all(|supply| set.contains(supply)) {
+            search.tried += 1;
+            if self.serve_only_from(search.need, search.wanted, set) {
+                return true;
+            }
+        }
+        search.looked_at >= SETS_LOOKED_AT || search.tried >= SETS_TRIED
     }
 
     fn is_served_by(&self, need: usize, set: &[usize]) -> bool {
@@ -120,7 +146,7 @@ impl Arranger<'_> {
     /// Exact: what supplies can give under full coverage, the need held to the set, are the bases of a polymatroid, so
     /// that exchanges along residual paths reach a wanted base from any other.
     fn serve_only_from(&mut self, need: usize, wanted: i64, set: &[usize]) -> bool {
-        let start = self.flow.journal_length();
+        self.flow.begin();
         let mut givers = std::mem::take(&mut self.givers);
         givers.clear();
         givers.extend(self.flow.of_need(need));
@@ -129,7 +155,7 @@ impl Arranger<'_> {
         }
         let mut missing = wanted;
         for &supply in set {
-            let quantity = missing.min(self.open[supply]);
+            let quantity = missing.min(self.shelf.has(supply));
             if quantity > 0 {
                 self.flow.shift(supply, need, quantity);
                 missing -= quantity;
@@ -138,7 +164,7 @@ impl Arranger<'_> {
         let mended = self.relieve_overdrawn(need, set) && self.use_up_spared(need, set, &givers);
         self.givers = givers;
         if !mended {
-            self.flow.undo(start);
+            self.flow.take_back();
         }
         mended
     }
@@ -146,14 +172,16 @@ impl Arranger<'_> {
     /// Others take over from supplies of the set that now give more than they may.
     fn relieve_overdrawn(&mut self, need: usize, set: &[usize]) -> bool {
         for &overdrawn in set {
+            let mut first_spare = 0;
             while self.flow.left[overdrawn] < self.kept[overdrawn] {
+                // Those before have nothing to spare, and get nothing back while one supply is relieved.
                 let has_spare = |supply: &usize| self.flow.left[*supply] > self.kept[*supply];
-                let spare: Vec<usize> = (0..self.kept.len()).filter(has_spare).collect();
-                let Some(path) = self.path(need, set, &spare, End::At(overdrawn)) else { return false };
-                let start = path[0].0;
+                let Some(spare) = (first_spare..self.kept.len()).find(has_spare) else { return false };
+                first_spare = spare;
                 let missing = self.kept[overdrawn] - self.flow.left[overdrawn];
-                let most = missing.min(self.flow.left[start] - self.kept[start]);
-                push(&mut self.flow, &path, most);
+                if !self.exchange(need, set, spare..self.kept.len(), End::At(overdrawn), missing) {
+                    return false;
+                }
             }
         }
         true
@@ -163,25 +191,44 @@ impl Arranger<'_> {
     fn use_up_spared(&mut self, need: usize, set: &[usize], givers: &[(usize, i64)]) -> bool {
         for &(supply, _) in givers {
             while self.expires[supply] && self.flow.left[supply] > self.kept[supply] {
-                let Some(path) = self.path(need, set, &[supply], End::AtWhatLasts) else { return false };
-                let most = self.flow.left[supply] - self.kept[supply];
-                push(&mut self.flow, &path, most);
+                if !self.exchange(need, set, supply..supply + 1, End::AtWhatLasts, i64::MAX) {
+                    return false;
+                }
             }
         }
         true
     }
 
-    /// A residual path over the needs from `need` on, which itself takes from the set alone.
-    fn path(&mut self, need: usize, set: &[usize], starts: &[usize], end: End) -> Option<Path> {
+    /// Uses more of one of `starts` that has more left than it must, at most `most`, so that the supply at the `end` of
+    /// the way gives less: over the needs from `need` on, which itself takes from the set alone. False where there is no way.
+    fn exchange(&mut self, need: usize, set: &[usize], starts: Range<usize>, end: End, most: i64) -> bool {
         let may_serve = |supply: usize, other: usize| other != need || set.contains(&supply);
-        let network = Network { flow: &self.flow, windows: self.windows, needs: self.needs };
-        let expires = &self.expires;
+        let (flow, kept, expires) = (&self.flow, &self.kept, &self.expires);
+        let is_start = |supply: usize| starts.contains(&supply) && flow.left[supply] > kept[supply];
         let ends_at = |supply: usize| match end {
             End::At(wanted) => supply == wanted,
             End::AtWhatLasts => !expires[supply],
         };
-        self.residual.path(network, need, starts, may_serve, ends_at)
+        let network = Network { flow, windows: self.windows, needs: self.needs };
+        let from = starts.clone().filter(|&supply| is_start(supply));
+        let Some(end) = self.residual.look(network, need, from, is_start, may_serve, ends_at) else {
+            self.residual.forget(self.needs);
+            return false;
+        };
+        let most = |start: usize, flow: &Flow| most.min(flow.left[start] - kept[start]);
+        self.residual.push(&mut self.flow, self.needs, end, most);
+        true
     }
+}
+
+/// The search for the smallest set of supplies that can serve a need.
+struct Search {
+    need: usize,
+    wanted: i64,
+    /// Supplies that any set has to hold.
+    obliged: Vec<usize>,
+    looked_at: usize,
+    tried: usize,
 }
 
 /// Where a residual path has to end.

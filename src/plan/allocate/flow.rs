@@ -1,94 +1,112 @@
 //! Flows between supplies and needs whose usable days are fixed: coverage by first expired first out, then the exchange
 //! along residual paths that uses up what is worth most.
 
+use super::first_fit::{FirstFit, Shelf};
 use super::{Need, Supply, Window};
-use std::collections::VecDeque;
+use chrono::{Datelike, NaiveDate};
 
-/// Who gives how much to whom. Kept by need: few supplies serve one need.
-#[derive(Clone, Debug, PartialEq, Eq)]
+/// Who gives how much to whom.
+#[derive(Clone, Debug)]
 pub(super) struct Flow {
-    by_need: Vec<Vec<(usize, i64)>>,
+    by_need: Vec<Gifts>,
     /// What is left of each supply; below 0 only while an exchange is under way.
     pub(super) left: Vec<i64>,
-    /// Every change since [`Flow::keep_journal`], so that a try costs no copy of the whole flow.
+    /// The changes since [`Flow::begin`], so that a try costs no copy of the whole flow.
     journal: Option<Vec<(usize, usize, i64)>>,
+}
+
+/// Who gives how much to a need. One or two supplies serve most needs: those are kept without a list of their own.
+#[derive(Clone, Debug)]
+enum Gifts {
+    Few(usize, [(usize, i64); Gifts::FEW]),
+    Many(Vec<(usize, i64)>),
+}
+
+impl Gifts {
+    const FEW: usize = 2;
+    const NONE: Self = Self::Few(0, [(0, 0); Self::FEW]);
+
+    fn list(&self) -> &[(usize, i64)] {
+        match self {
+            Self::Few(count, gifts) => &gifts[..*count],
+            Self::Many(gifts) => gifts,
+        }
+    }
+
+    fn change(&mut self, supply: usize, change: i64) {
+        let place = self.list().iter().position(|(giver, _)| *giver == supply);
+        match (self, place) {
+            (Self::Few(count, gifts), Some(place)) => {
+                gifts[place].1 += change;
+                if gifts[place].1 == 0 {
+                    gifts[place..].rotate_left(1);
+                    *count -= 1;
+                }
+            }
+            (Self::Few(count, gifts), None) if *count < Self::FEW => {
+                gifts[*count] = (supply, change);
+                *count += 1;
+            }
+            (gifts @ Self::Few(..), None) => {
+                let mut many = Vec::with_capacity(2 * Self::FEW);
+                many.extend_from_slice(gifts.list());
+                many.push((supply, change));
+                *gifts = Self::Many(many);
+            }
+            (Self::Many(gifts), None) => gifts.push((supply, change)),
+            (Self::Many(gifts), Some(place)) => {
+                gifts[place].1 += change;
+                if gifts[place].1 == 0 {
+                    gifts.remove(place);
+                }
+            }
+        }
+    }
 }
 
 impl Flow {
     pub(super) fn new(supplies: &[Supply], needs: usize) -> Self {
         let left = supplies.iter().map(|supply| supply.quantity.0).collect();
-        Self { by_need: vec![Vec::new(); needs], left, journal: None }
+        Self { by_need: vec![Gifts::NONE; needs], left, journal: None }
     }
 
-    /// From now on changes can be taken back.
-    pub(super) fn keep_journal(&mut self) {
-        self.journal = Some(Vec::new());
+    /// What changes from now on can be taken back.
+    pub(super) fn begin(&mut self) {
+        self.journal.get_or_insert_with(|| Vec::with_capacity(32)).clear();
     }
 
-    pub(super) fn journal_length(&self) -> usize {
-        self.journal.as_ref().map_or(0, Vec::len)
-    }
-
-    /// Takes back all changes after the journal had this length.
-    pub(super) fn undo(&mut self, length: usize) {
-        let Some(mut journal) = self.journal.take() else { return };
-        for (supply, need, change) in journal.drain(length..).rev() {
+    /// Takes back all changes since [`Flow::begin`].
+    pub(super) fn take_back(&mut self) {
+        for (supply, need, change) in self.journal.take().unwrap_or_default().into_iter().rev() {
             self.shift(supply, need, -change);
         }
-        self.journal = Some(journal);
     }
 
     pub(super) fn of_need(&self, need: usize) -> &[(usize, i64)] {
-        &self.by_need[need]
+        self.by_need[need].list()
     }
 
     pub(super) fn given_to(&self, need: usize) -> i64 {
-        self.by_need[need].iter().map(|(_, quantity)| quantity).sum()
+        self.of_need(need).iter().map(|(_, quantity)| quantity).sum()
     }
 
-    /// Changes what a supply gives to a need by `change`, which may be below 0.
+    /// Changes what a supply gives to a need by `change`, which may be below 0 but not 0.
     pub(super) fn shift(&mut self, supply: usize, need: usize, change: i64) {
         if let Some(journal) = &mut self.journal {
             journal.push((supply, need, change));
         }
         self.left[supply] -= change;
-        let gifts = &mut self.by_need[need];
-        match gifts.iter_mut().find(|(giver, _)| *giver == supply) {
-            Some(gift) => gift.1 += change,
-            None => gifts.push((supply, change)),
-        }
-        gifts.retain(|(_, quantity)| *quantity != 0);
-    }
-
-    /// Gives `need` as much as it can get, first expired first out among the supplies in `order`.
-    pub(super) fn serve_first_expired(&mut self, need: usize, wanted: &Need, order: &[usize], windows: &[Window]) {
-        let mut missing = wanted.quantity.0 - self.given_to(need);
-        for &supply in order {
-            if missing == 0 {
-                break;
-            }
-            let quantity = missing.min(self.left[supply]);
-            if quantity > 0 && windows[supply].serves(wanted) {
-                self.shift(supply, need, quantity);
-                missing -= quantity;
-            }
-        }
+        self.by_need[need].change(supply, change);
     }
 }
 
-/// Supplies in order of their last usable day, then the first, then their place.
-pub(super) fn first_expired_order(windows: &[Window]) -> Vec<usize> {
-    let mut order: Vec<usize> = (0..windows.len()).collect();
-    order.sort_by_key(|&supply| (windows[supply].through, windows[supply].from, supply));
-    order
-}
-
-/// Covers the needs, in their order, as much as possible.
+/// Covers the needs, in their order, as much as possible: first expired first out.
 fn cover(supplies: &[Supply], windows: &[Window], needs: &[Need]) -> Flow {
-    let order = first_expired_order(windows);
     let mut flow = Flow::new(supplies, needs.len());
+    let mut shelf = Shelf::new(windows);
     for (place, need) in needs.iter().enumerate() {
-        flow.serve_first_expired(place, need, &order, windows);
+        shelf.receive(need.day, windows, |supply| supplies[supply].quantity.0);
+        shelf.draw(need.through, need.quantity.0, |supply, quantity| flow.shift(supply, place, quantity));
     }
     flow
 }
@@ -105,21 +123,23 @@ pub(super) fn least_value_lost(supplies: &[Supply], windows: &[Window], needs: &
     let rank = value_rank(supplies, expires);
     let mut by_rank: Vec<usize> = (0..supplies.len()).filter(|&supply| rank[supply] < usize::MAX).collect();
     by_rank.sort_by_key(|&supply| rank[supply]);
-    let mut residual = Residual::new(supplies.len(), needs.len());
+    let mut residual = Residual::new(Network { flow: &flow, windows, needs });
     for supply in by_rank {
         while flow.left[supply] > 0 {
             let network = Network { flow: &flow, windows, needs };
             let worth_less = |other: usize| rank[other] > rank[supply];
-            let Some(path) = residual.path(network, 0, &[supply], |_, _| true, worth_less) else { break };
-            let most = flow.left[supply];
-            push(&mut flow, &path, most);
+            // What a search without success has reached leads to nothing that is worth less than this supply, so to
+            // nothing that is worth less than those that follow: it stays marked, and no later search looks there again.
+            let end = residual.look(network, 0, [supply], |other| other == supply, |_, _| true, worth_less);
+            let Some(end) = end else { break };
+            residual.push(&mut flow, needs, end, |start, flow| flow.left[start]);
         }
     }
     flow
 }
 
 /// What expires by the horizon, by falling value of a unit; `usize::MAX` for what lasts longer.
-fn value_rank(supplies: &[Supply], expires: &[bool]) -> Vec<usize> {
+pub(super) fn value_rank(supplies: &[Supply], expires: &[bool]) -> Vec<usize> {
     let mut expiring: Vec<usize> =
         (0..supplies.len()).filter(|&supply| expires[supply] && supplies[supply].quantity.0 > 0).collect();
     let dearer = |left: &usize, right: &usize| {
@@ -136,10 +156,6 @@ fn value_rank(supplies: &[Supply], expires: &[bool]) -> Vec<usize> {
     rank
 }
 
-/// A way to take more of the first supply: at each step the supply takes the need over from the next one.
-/// The last supply of the path gives less in the end; all between give as much as before.
-pub(super) type Path = Vec<(usize, usize, usize)>;
-
 /// A flow with the days and demands that it keeps to.
 #[derive(Clone, Copy)]
 pub(super) struct Network<'a> {
@@ -148,121 +164,160 @@ pub(super) struct Network<'a> {
     pub(super) needs: &'a [Need],
 }
 
-/// Looks for ways through the residual network of a flow. Kept from one look to the next, so that its lists are made once.
+impl Network<'_> {
+    /// The first need from `first` on that is not before the supply's first day: needs are in order of day.
+    fn first_need(&self, first: usize, supply: usize) -> usize {
+        let from = self.windows[supply].from;
+        if self.needs.get(first).is_some_and(|need| need.day >= from) {
+            return first;
+        }
+        self.needs.partition_point(|need| need.day < from).max(first)
+    }
+}
+
+/// Looks for ways through the residual network of a flow. A look costs as much as what it reaches.
 pub(super) struct Residual {
     came_from: Vec<Option<(usize, usize)>>,
     reached: Vec<bool>,
-    unseen: Unseen,
-    queue: VecDeque<usize>,
+    /// How soon each supply ends.
+    ends: Vec<i64>,
+    /// The served needs that were not seen, by how soon what serves them may end.
+    waiting: FirstFit,
+    /// The supplies that the look has reached, in order.
+    takers: Vec<usize>,
+    /// The needs that it has seen. Those seen by the taker in hand are not marked yet: most ways are found from the first.
+    seen: Vec<usize>,
+    marked: usize,
 }
 
 impl Residual {
-    pub(super) fn new(supplies: usize, needs: usize) -> Self {
+    pub(super) fn new(Network { flow, windows, needs }: Network<'_>) -> Self {
+        let soon_enough = |(place, need): (usize, &Need)| {
+            if flow.of_need(place).is_empty() { FirstFit::NOTHING } else { soon(need.through) }
+        };
         Self {
-            came_from: vec![None; supplies],
-            reached: vec![false; supplies],
-            unseen: Unseen { next: Vec::with_capacity(needs + 2) },
-            queue: VecDeque::with_capacity(supplies),
+            came_from: vec![None; flow.left.len()],
+            reached: vec![false; flow.left.len()],
+            ends: windows.iter().map(|window| soon(window.through)).collect(),
+            waiting: FirstFit::new(needs.iter().enumerate().map(soon_enough)),
+            takers: Vec::with_capacity(flow.left.len().min(64)),
+            seen: Vec::with_capacity(64),
+            marked: 0,
         }
     }
 
-    /// The shortest path from one of `starts` to a supply that `ends_at`, over needs from `first_need` on, each of which
-    /// takes only from supplies that `may_serve` it.
-    pub(super) fn path(
+    /// The last served need that a supply can serve, while nothing is marked.
+    pub(super) fn last_served(&self, network: Network<'_>, supply: usize) -> Option<usize> {
+        let last = self.waiting.last(self.ends[supply])?;
+        (network.needs[last].day >= network.windows[supply].from).then_some(last)
+    }
+
+    /// Looks for the shortest way to take more of one of `starts`: at each step a supply takes a need over from the next
+    /// one, until one `ends_at` that gives less in the end. Needs are those from `first_need` on, each taking only from
+    /// supplies that `may_serve` it; `is_start` knows the starts. The end is returned. What was reached stays marked until
+    /// [`Residual::push`] or [`Residual::forget`].
+    pub(super) fn look(
         &mut self,
-        Network { flow, windows, needs }: Network<'_>,
+        network: Network<'_>,
         first_need: usize,
-        starts: &[usize],
+        starts: impl IntoIterator<Item = usize>,
+        is_start: impl Fn(usize) -> bool,
         may_serve: impl Fn(usize, usize) -> bool,
         ends_at: impl Fn(usize) -> bool,
-    ) -> Option<Path> {
-        self.came_from.fill(None);
-        self.reached.fill(false);
-        self.unseen.forget(needs.len());
-        self.queue.clear();
-        self.queue.extend(starts);
-        for &start in starts {
-            self.reached[start] = true;
+    ) -> Option<usize> {
+        self.takers.clear();
+        self.seen.clear();
+        self.marked = 0;
+        let mut starts = starts.into_iter().peekable();
+        let flow = network.flow;
+        // Most ways are a single step from the first start: nothing has to be marked to see that.
+        let in_reach = |start: usize| {
+            let mut place = network.first_need(first_need, start);
+            while let Some(need) = self.waiting.first(place, self.ends[start]) {
+                place = need + 1;
+                let gives_up = |giver: &usize| ends_at(*giver) && !self.reached[*giver] && !is_start(*giver);
+                let end = flow.of_need(need).iter().map(|(giver, _)| *giver).find(gives_up);
+                if let Some(end) = end.filter(|_| may_serve(start, need)) {
+                    return Some((end, start, need));
+                }
+            }
+            None
+        };
+        if let Some((end, start, need)) = starts.peek().and_then(|start| in_reach(*start)) {
+            self.reach(end, start, need);
+            return Some(end);
         }
-        while let Some(taker) = self.queue.pop_front() {
-            let window = &windows[taker];
-            // Needs are in order of day, so that only a part of them lies within the window.
-            let first = needs.partition_point(|need| need.day < window.from).max(first_need);
-            let mut need = self.unseen.at_or_after(first);
-            while need < needs.len() && needs[need].day <= window.through {
-                if window.serves(&needs[need]) && may_serve(taker, need) {
-                    self.unseen.remove(need);
-                    for &(giver, _) in flow.of_need(need) {
-                        if self.reached[giver] {
-                            continue;
-                        }
-                        self.reached[giver] = true;
-                        self.came_from[giver] = Some((taker, need));
-                        if ends_at(giver) {
-                            return Some(walk_back(&self.came_from, giver));
-                        }
-                        self.queue.push_back(giver);
+        let mut next_reached = 0;
+        // All starts come before all that is reached.
+        while let Some(taker) = starts.next().or_else(|| {
+            next_reached += 1;
+            self.takers.get(next_reached - 1).copied()
+        }) {
+            let mut place = network.first_need(first_need, taker);
+            while let Some(need) = self.waiting.first(place, self.ends[taker]) {
+                place = need + 1;
+                if !may_serve(taker, need) {
+                    continue;
+                }
+                self.seen.push(need);
+                for &(giver, _) in flow.of_need(need) {
+                    if self.reached[giver] || is_start(giver) {
+                        continue;
+                    }
+                    self.reach(giver, taker, need);
+                    if ends_at(giver) {
+                        return Some(giver);
                     }
                 }
-                need = self.unseen.at_or_after(need + 1);
             }
+            for &need in &self.seen[self.marked..] {
+                self.waiting.set(need, FirstFit::NOTHING);
+            }
+            self.marked = self.seen.len();
         }
         None
     }
-}
 
-/// Places that were not seen yet, in which the next one is found without walking over those that were: otherwise a
-/// search would look at every need once for every supply.
-struct Unseen {
-    next: Vec<usize>,
-}
-
-impl Unseen {
-    fn forget(&mut self, count: usize) {
-        self.next.clear();
-        self.next.extend(0..=count + 1);
+    fn reach(&mut self, giver: usize, taker: usize, need: usize) {
+        self.reached[giver] = true;
+        self.came_from[giver] = Some((taker, need));
+        self.takers.push(giver);
     }
 
-    fn remove(&mut self, place: usize) {
-        self.next[place] = place + 1;
-    }
-
-    fn at_or_after(&mut self, place: usize) -> usize {
-        let mut found = place;
-        while self.next[found] != found {
-            found = self.next[found];
+    /// Moves along the way that was found to `end` as much as it can carry, at most what `most` allows its start, and
+    /// forgets the look.
+    pub(super) fn push(&mut self, flow: &mut Flow, needs: &[Need], end: usize, most: impl Fn(usize, &Flow) -> i64) {
+        let (mut start, mut quantity) = (end, i64::MAX);
+        while let Some((taker, need)) = self.came_from[start] {
+            let gift = flow.of_need(need).iter().find(|(giver, _)| *giver == start);
+            quantity = quantity.min(gift.map_or(0, |gift| gift.1));
+            start = taker;
         }
-        let mut behind = place;
-        while self.next[behind] != behind {
-            let next = self.next[behind];
-            self.next[behind] = found;
-            behind = next;
+        quantity = quantity.min(most(start, flow));
+        let mut giver = end;
+        while let Some((taker, need)) = self.came_from[giver] {
+            flow.shift(giver, need, -quantity);
+            flow.shift(taker, need, quantity);
+            giver = taker;
         }
-        found
+        self.forget(needs);
+    }
+
+    /// Forgets what the last look has reached.
+    pub(super) fn forget(&mut self, needs: &[Need]) {
+        for taker in self.takers.drain(..) {
+            self.reached[taker] = false;
+            self.came_from[taker] = None;
+        }
+        for need in self.seen.drain(..).take(self.marked) {
+            self.waiting.set(need, soon(needs[need].through));
+        }
     }
 }
 
-fn walk_back(came_from: &[Option<(usize, usize)>], end: usize) -> Path {
-    let mut path = Vec::new();
-    let mut giver = end;
-    while let Some((taker, need)) = came_from[giver] {
-        path.push((taker, need, giver));
-        giver = taker;
-    }
-    path.reverse();
-    path
-}
-
-/// Moves as much as `most` and the path allow.
-pub(super) fn push(flow: &mut Flow, path: &Path, most: i64) {
-    let carried = |&(_, need, giver): &(usize, usize, usize)| {
-        flow.of_need(need).iter().find(|(other, _)| *other == giver).map_or(0, |(_, quantity)| *quantity)
-    };
-    let quantity = path.iter().map(carried).fold(most, i64::min);
-    for &(taker, need, giver) in path {
-        flow.shift(giver, need, -quantity);
-        flow.shift(taker, need, quantity);
-    }
+/// The greater, the sooner.
+fn soon(day: NaiveDate) -> i64 {
+    -i64::from(day.num_days_from_ce())
 }
 
 /// The value that expires unused, in millionths (2^-20) of a minor unit, each supply's part rounded down: for comparing.

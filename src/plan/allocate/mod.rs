@@ -11,8 +11,11 @@
 //! makes the days depend on the plan itself: that is hard in general, and searched (`opening`).
 
 mod fewest;
+mod first_fit;
 mod flow;
 mod opening;
+#[cfg(test)]
+mod plain;
 
 use super::calendar::Span;
 use super::money::Money;
@@ -148,12 +151,12 @@ impl Window {
 }
 
 fn finish(flow: flow::Flow, supplies: &[Supply], needs: &[Need], proven: bool) -> Allocation {
-    let mut draws = Vec::with_capacity(needs.len() + supplies.len());
+    let mut draws: Vec<Draw> = Vec::with_capacity(needs.len() + supplies.len());
     let mut through: Vec<NaiveDate> = supplies.iter().map(|supply| supply.through).collect();
     let mut touched = vec![false; supplies.len()];
     let mut short = Vec::with_capacity(needs.len());
     for (need_place, need) in needs.iter().enumerate() {
-        let mut given = 0;
+        let (first, mut given) = (draws.len(), 0);
         for &(supply, quantity) in flow.of_need(need_place) {
             given += quantity;
             if !touched[supply] {
@@ -164,9 +167,9 @@ fn finish(flow: flow::Flow, supplies: &[Supply], needs: &[Need], proven: bool) -
             }
             draws.push(Draw { need: need_place, supply, quantity: Quantity(quantity) });
         }
+        draws[first..].sort_unstable_by_key(|draw| (through[draw.supply], draw.supply));
         short.push(Quantity(need.quantity.0 - given));
     }
-    draws.sort_by_key(|draw| (draw.need, through[draw.supply], draw.supply));
     let left = flow.left.iter().map(|&left| Quantity(left)).collect();
     Allocation { draws, short, through, left, proven }
 }
