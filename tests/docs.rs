@@ -120,53 +120,81 @@ fn matches(expected: &[String], actual: &[String]) -> bool {
     }
 }
 
-/// The output of today, cut as the page cut the one of before: so many lines before the dots, so many after.
+/// The output of today, cut as the page cut the one of before: so many lines before the first dots, so many after the last, and
+/// between two the lines from the one that is as it was.
 fn cut(expected: &[String], actual: &[String]) -> Vec<String> {
-    let Some(dots) = expected.iter().position(|line| line == "...") else { return actual.to_vec() };
-    let last = expected.iter().rposition(|line| line == "...").unwrap();
-    let (head, tail) = (dots.min(actual.len()), (expected.len() - last - 1).min(actual.len()));
-    [&actual[..head], &["...".to_owned()], &actual[actual.len() - tail..]].concat()
+    let parts: Vec<&[String]> = expected.split(|line| line == "...").collect();
+    let [first, between @ .., last] = parts.as_slice() else { return actual.to_vec() };
+    let mut kept = actual[..first.len().min(actual.len())].to_vec();
+    for part in between {
+        if let Some(place) = part.first().and_then(|line| actual.iter().position(|one| one == line)) {
+            kept.push("...".to_owned());
+            kept.extend_from_slice(&actual[place..(place + part.len()).min(actual.len())]);
+        }
+    }
+    kept.push("...".to_owned());
+    kept.extend_from_slice(&actual[actual.len() - last.len().min(actual.len())..]);
+    kept
+}
+
+/// What came of following a page.
+struct Followed {
+    /// How many commands it shows.
+    shown: usize,
+    /// Those that say something else now.
+    faults: Vec<String>,
+    /// The page with the output of today.
+    anew: String,
+}
+
+fn follow(page: &Path, text: &str) -> Followed {
+    let name = page.file_name().unwrap().to_string_lossy();
+    let mut reader = Reader::new();
+    let (mut shown, mut faults, mut anew) = (0, Vec::new(), Vec::new());
+    for part in parts(text) {
+        match part {
+            Part::Words(line) => anew.push(line),
+            Part::File { name, text, is_change } => {
+                reader.writes(&name, &text, is_change);
+                anew.extend(text.lines().map(str::to_owned));
+            }
+            Part::Shown { command, output } => {
+                shown += 1;
+                let actual = reader.types(&command);
+                let is_right = matches(&output, &actual);
+                if !is_right {
+                    faults.push(format!("{name}: $ {command}\nis now:\n{}", actual.join("\n")));
+                }
+                anew.push(format!("$ {command}"));
+                anew.extend(if is_right { output } else { cut(&output, &actual) });
+            }
+        }
+    }
+    Followed { shown, faults, anew: anew.join("\n") + "\n" }
 }
 
 #[test]
 fn what_the_pages_show_is_real_output() {
     let is_written_anew = std::env::var("DOCS").is_ok_and(|what| what == "write");
-    let (mut shown, mut faults) = (0, Vec::new());
-    for page in pages() {
-        let text = fs::read_to_string(&page).unwrap();
-        let name = page.file_name().unwrap().to_string_lossy().into_owned();
-        let mut reader = Reader::new();
-        let mut anew = Vec::new();
-        for part in parts(&text) {
-            match part {
-                Part::Words(line) => anew.push(line),
-                Part::File { name, text, is_change } => {
-                    reader.writes(&name, &text, is_change);
-                    anew.extend(text.lines().map(str::to_owned));
-                }
-                Part::Shown { command, output } => {
-                    shown += 1;
-                    let actual = reader.types(&command);
-                    let is_right = matches(&output, &actual);
-                    if !is_right && !is_written_anew {
-                        faults.push(format!("{name}: $ {command}\nis now:\n{}", actual.join("\n")));
-                    }
-                    anew.push(format!("$ {command}"));
-                    anew.extend(if is_right { output } else { cut(&output, &actual) });
-                }
-            }
+    let pages: Vec<(PathBuf, String)> =
+        pages().into_iter().map(|page| (page.clone(), fs::read_to_string(page).unwrap())).collect();
+    let followed: Vec<Followed> = std::thread::scope(|scope| {
+        let readers: Vec<_> = pages.iter().map(|(page, text)| scope.spawn(|| follow(page, text))).collect();
+        readers.into_iter().map(|reader| reader.join().unwrap()).collect()
+    });
+    for ((page, text), Followed { faults, anew, .. }) in pages.iter().zip(&followed) {
+        if is_written_anew && anew != text {
+            fs::write(page, anew).unwrap();
         }
-        if is_written_anew {
-            fs::write(&page, anew.join("\n") + "\n").unwrap();
-        } else {
-            assert_eq!(anew.join("\n"), text.trim_end(), "{name} was not read whole");
-        }
+        assert!(!faults.is_empty() || anew == text, "{} was not read whole", page.display());
     }
+    let faults: Vec<&str> = followed.iter().flat_map(|page| &page.faults).map(String::as_str).collect();
     assert!(
-        faults.is_empty(),
+        is_written_anew || faults.is_empty(),
         "{}\n\nDOCS=write cargo test --test docs writes what is said today",
         faults.join("\n\n")
     );
+    let shown: usize = followed.iter().map(|page| page.shown).sum();
     assert!(shown >= 60, "only {shown} commands are shown");
 }
 
@@ -187,7 +215,8 @@ fn named(page: &str) -> Vec<String> {
         }
         if block.is_none() && !line.starts_with("    ") {
             let between = line.split('`').skip(1).step_by(2).filter(|words| words.starts_with("stillroom "));
-            named.extend(between.map(str::to_owned));
+            // What follows `>` is for the shell.
+            named.extend(between.map(|words| words.split(" > ").next().unwrap().to_owned()));
         }
     }
     named
@@ -252,6 +281,8 @@ fn dots_stand_for_any_lines_and_are_kept() {
     assert!(!matches(&lines(&["a"]), &lines(&["a", "b"])));
     assert_eq!(cut(&lines(&["a", "...", "c"]), &lines(&["x", "b", "b", "y"])), lines(&["x", "...", "y"]));
     assert_eq!(cut(&lines(&["a"]), &lines(&["x", "y"])), lines(&["x", "y"]));
+    let (before, today) = (["a", "...", "b", "c", "...", "d"], ["w", "v", "b", "x", "u", "y"]);
+    assert_eq!(cut(&lines(&before), &lines(&today)), lines(&["w", "...", "b", "x", "...", "y"]));
 }
 
 #[test]

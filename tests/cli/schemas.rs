@@ -3,7 +3,7 @@
 
 use crate::help::{copy_folder, prepared, run_example, stays};
 use serde_json::Value;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use stillroom::cli::examples::EXAMPLES;
 use stillroom::view::schemas::{Answer, WITHOUT, answers};
@@ -61,23 +61,20 @@ fn answer_of(line: &[String]) -> Option<Answer> {
 }
 
 /// Lines that answer what no example below a command's help shows.
-const MORE: [&str; 4] = [
-    "stillroom expiring --use-up",
-    "stillroom import --map shelf.csv",
-    "stillroom snooze L2605-1 --until 2027-04-01",
-    "stillroom weigh E04",
-];
+const MORE: [&str; 3] =
+    ["stillroom expiring --use-up", "stillroom import --map shelf.csv", "stillroom snooze L2605-1 --until 2027-04-01"];
 
 #[test]
 fn what_every_example_answers_is_as_its_schema_says() {
     let prepared = prepared();
     prepared.file("shelf.csv", "Ingredient,In stock (g),Mood\nShea butter,2500,good\n");
-    let mut seen = BTreeMap::new();
+    let mut seen = BTreeSet::new();
     let mut faults = Vec::new();
     let lines = EXAMPLES.iter().flat_map(|(_, examples)| examples.iter().map(|(line, _)| *line)).chain(MORE);
     for line in lines.filter(|line| !stays(line)) {
         let mut words: Vec<String> = shlex::split(line).unwrap();
-        let Some(answer) = answer_of(&words) else { continue };
+        // One answer of each schema: the other example differs in its words only.
+        let Some(answer) = answer_of(&words).filter(|answer| !seen.contains(&answer.name())) else { continue };
         if !words.contains(&"--json".to_owned()) {
             words.push("--json".to_owned());
         }
@@ -99,10 +96,10 @@ fn what_every_example_answers_is_as_its_schema_says() {
             faults.push(format!("{line}: {} does not name {unnamed:?}", answer.name()));
         }
         faults.extend(unnoticed(&schema, &json).iter().map(|what| format!("{line}: not noticed: {what}")));
-        *seen.entry(answer.name()).or_insert(0) += 1;
+        seen.insert(answer.name());
     }
     assert!(faults.is_empty(), "{}", faults.join("\n\n"));
-    let never: Vec<String> = answers().iter().map(Answer::name).filter(|name| !seen.contains_key(name)).collect();
+    let never: Vec<String> = answers().iter().map(Answer::name).filter(|name| !seen.contains(name)).collect();
     assert!(never.is_empty(), "no line answers with these: {never:?}");
 }
 
