@@ -10,7 +10,7 @@ use crate::intake::{Change, ChangeKind, Checked, ColumnChange, SheetKind, Sheets
 use crate::plan::limits;
 use crate::plan::money::Currency;
 use crate::store::{Store, StoreError};
-use serde_json::json;
+use crate::view::done::{ImportChangeView, ImportColumnView, ImportView};
 use std::path::Path;
 
 pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError> {
@@ -109,24 +109,28 @@ fn judge(
 }
 
 fn answer(session: &Session, checked: &Checked, written: bool, file: &Path) -> Result<String, CommandError> {
-    let view = json!({
-        "store": file.display().to_string(),
-        "written": written,
-        "changes": checked.changes.iter().map(change_json).collect::<Vec<_>>(),
-        "notes": checked.notes,
-    });
+    let view = ImportView {
+        store: file.display().to_string(),
+        written,
+        changes: checked.changes.iter().map(change_view).collect(),
+        notes: checked.notes.clone(),
+    };
     session.answer(&view, |_| text(checked, written, file))
 }
 
-fn change_json(change: &Change) -> serde_json::Value {
-    let column = |column: &ColumnChange| json!({"column": column.column, "from": column.old, "to": column.new});
-    let columns: Vec<_> = columns(change).iter().map(column).collect();
+fn change_view(change: &Change) -> ImportChangeView {
+    let column = |column: &ColumnChange| ImportColumnView {
+        column: column.column.to_owned(),
+        from: column.old.clone(),
+        to: column.new.clone(),
+    };
+    let columns = columns(change).iter().map(column).collect();
     let kind = match change.kind {
         ChangeKind::Added => "added",
         ChangeKind::Changed(_) => "changed",
         ChangeKind::Replaced => "replaced",
     };
-    json!({"file": change.file.stem(), "key": change.key, "kind": kind, "columns": columns})
+    ImportChangeView { file: change.file.stem().to_owned(), key: change.key.clone(), kind: kind.to_owned(), columns }
 }
 
 fn columns(change: &Change) -> &[ColumnChange] {

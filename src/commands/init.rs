@@ -8,8 +8,8 @@ use crate::error::CommandError;
 use crate::plan::money::Currency;
 use crate::post::address::Mailbox;
 use crate::store::{Store, StoreError};
+use crate::view::done::InitView;
 use chrono_tz::Tz;
-use serde_json::json;
 use std::path::{Path, PathBuf};
 
 /// The settings with every key, its meaning and its default: what is written is this text with the answers in it.
@@ -33,10 +33,12 @@ pub fn run(session: &Session, arguments: &Init) -> Result<String, CommandError> 
     let home =
         if is_new { write_settings(session, arguments, &settings, &store)? } else { session.config.home_currency };
     let is_made = make_store(session, &store, home)?;
-    let view = json!({
-        "settings": settings.display().to_string(), "settings_written": is_new,
-        "store": store.display().to_string(), "store_made": is_made,
-    });
+    let view = InitView {
+        settings: settings.display().to_string(),
+        settings_written: is_new,
+        store: store.display().to_string(),
+        store_made: is_made,
+    };
     session.answer(&view, |_| said(&settings, is_new, &store, is_made))
 }
 

@@ -8,8 +8,8 @@ use crate::error::CommandError;
 use crate::render::amounts::count;
 use crate::render::pieces as render;
 use crate::store::Reading;
+use crate::view::done::{PiecesCountedView, PiecesGoneView};
 use crate::view::pieces::pieces;
-use serde_json::json;
 
 pub fn run(session: &Session, what: &Pieces) -> Result<String, CommandError> {
     match what {
@@ -29,9 +29,8 @@ pub fn run(session: &Session, what: &Pieces) -> Result<String, CommandError> {
                 let difference = writing.pieces_count(&batch, *pieces, &why, &session.stamp())?;
                 Ok((batch, difference))
             })?;
-            session.answer(&json!({ "batch": batch, "left": pieces, "difference": difference }), |_| {
-                format!("Batch {batch} has {pieces} pieces left; the difference is {difference}.\n")
-            })
+            let said = format!("Batch {batch} has {pieces} pieces left; the difference is {difference}.\n");
+            session.answer(&PiecesCountedView { batch, left: *pieces, difference }, |_| said)
         }
     }
 }
@@ -64,10 +63,9 @@ fn leave(
         let left = writing.pieces_leave(&batch, kind, number, &why, &session.stamp())?;
         Ok((batch, number, name, left))
     })?;
-    session.answer(&json!({ "batch": batch, "pieces": number, "as": name, "left": left }), |_| {
-        let gone = count(usize::try_from(number).unwrap_or(0), "piece", "pieces");
-        format!("{gone} of batch {batch} left ({name}); {left} are still here.\n")
-    })
+    let gone = count(usize::try_from(number).unwrap_or(0), "piece", "pieces");
+    let said = format!("{gone} of batch {batch} left ({name}); {left} are still here.\n");
+    session.answer(&PiecesGoneView { batch, pieces: number, how: name.to_owned(), left }, |_| said)
 }
 
 fn known(reading: &Reading<'_>, batch: &str) -> Result<String, CommandError> {

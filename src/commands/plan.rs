@@ -13,9 +13,9 @@ use crate::plan::model::PlanDay;
 use crate::render::amounts::count;
 use crate::render::plan as render;
 use crate::store::Writing;
+use crate::view::done::{PlannedEntryView, PlannedView};
 use crate::view::plan::plan;
 use chrono::{Days, NaiveDate};
-use serde_json::json;
 
 /// At most so many entries are added at once: a slip of the finger should not fill the plan.
 const MOST_REPEATS: u32 = 1_000;
@@ -68,9 +68,9 @@ fn write(
         limits::check(&session.snapshot_of(&writing)?)?;
     }
     writing.commit()?;
-    let view = json!({ "done": done, "entries": rows.iter().map(|row| json!({
-        "entry": row.entry, "product": row.product, "day": day_of(row),
-    })).collect::<Vec<_>>() });
+    let entry =
+        |row: &PlanRow| PlannedEntryView { entry: row.entry.clone(), product: row.product.clone(), day: day_of(row) };
+    let view = PlannedView { done: done.to_owned(), entries: rows.iter().map(entry).collect() };
     session.answer(&view, |_| {
         let line = |row: &PlanRow| {
             let word = match row.when {

@@ -12,8 +12,8 @@ use crate::plan::money::{Currency, Price};
 use crate::plan::quantity::{Quantity, Unit};
 use crate::render::amounts::amount;
 use crate::store::{PacksReceived, Parcel, Writing};
+use crate::view::done::{ReceivedLotView, ReceivedView};
 use chrono::NaiveDate;
-use serde_json::json;
 
 pub fn run(session: &Session, arguments: &Receive) -> Result<String, CommandError> {
     let (book, lots) = session.write(|writing| {
@@ -24,11 +24,21 @@ pub fn run(session: &Session, arguments: &Receive) -> Result<String, CommandErro
     })?;
     let unit = |lot: &LotRow| unit_of(&book, &lot.material);
     let past: Vec<&str> = lots.iter().filter(|lot| is_past(lot)).map(|lot| lot.lot.as_str()).collect();
-    let view = json!({ "lots": lots.iter().map(|lot| json!({
-        "lot": lot.lot, "material": lot.material, "amount": lot.amount.0, "unit": unit(lot).symbol(),
-        "order": lot.order, "state": lot.state.word(), "cost": lot.currency.decimal(lot.cost.minor),
-        "currency": lot.currency.code(), "best_before": lot.best_before,
-    })).collect::<Vec<_>>(), "past_best_before": past });
+    let lot_view = |lot: &LotRow| ReceivedLotView {
+        lot: lot.lot.clone(),
+        material: lot.material.clone(),
+        amount: lot.amount.0,
+        unit: unit(lot).symbol().to_owned(),
+        order: lot.order.clone(),
+        state: lot.state.word().to_owned(),
+        cost: lot.currency.decimal(lot.cost.minor),
+        currency: lot.currency.code().to_owned(),
+        best_before: lot.best_before,
+    };
+    let view = ReceivedView {
+        lots: lots.iter().map(lot_view).collect(),
+        past_best_before: past.iter().map(|&lot| lot.to_owned()).collect(),
+    };
     session.answer(&view, |_| {
         let line = |lot: &LotRow| {
             let shown = amount(lot.amount.0, unit(lot).symbol());

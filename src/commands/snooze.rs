@@ -7,8 +7,8 @@ use crate::error::CommandError;
 use crate::render::amounts::day;
 use crate::render::schedules as render;
 use crate::store::SnoozeRow;
+use crate::view::done::SnoozedView;
 use crate::view::schedules::{SnoozeView, SnoozesView};
-use serde_json::json;
 
 pub fn run(session: &Session, arguments: &Snooze) -> Result<String, CommandError> {
     match (&arguments.subject, arguments.until, arguments.end) {
@@ -46,10 +46,10 @@ fn begin(session: &Session, arguments: &Snooze, subject: &str) -> Result<String,
     let subject = find("material, lot or order", subject, materials.chain(lots).chain(orders))?.to_owned();
     writing.snooze(&SnoozeRow { subject: subject.clone(), until, since: today, reason: reason.clone() })?;
     writing.commit()?;
-    session.answer(&json!({ "subject": subject, "until": until, "reason": reason }), |_| {
-        let until = day(until, today);
-        format!("{subject} is kept out of the news until {until}. `stillroom snooze {subject} --end` takes it back.\n")
-    })
+    let shown = day(until, today);
+    let said =
+        format!("{subject} is kept out of the news until {shown}. `stillroom snooze {subject} --end` takes it back.\n");
+    session.answer(&SnoozedView { subject, until: Some(until), reason }, |_| said)
 }
 
 fn end(session: &Session, subject: &str) -> Result<String, CommandError> {
@@ -60,7 +60,7 @@ fn end(session: &Session, subject: &str) -> Result<String, CommandError> {
         find("silence about", subject, rows.iter().map(|row| ([row.subject.as_str()], row.subject.as_str())))?;
     writing.end_snooze(subject)?;
     writing.commit()?;
-    session.answer(&json!({ "subject": subject, "until": null }), |_| {
+    session.answer(&SnoozedView { subject: subject.to_owned(), until: None, reason: String::new() }, |_| {
         format!("{subject} may be news again from now on.\n")
     })
 }

@@ -13,10 +13,11 @@ use crate::plan::reorder::shelf::Crowded;
 use crate::plan::reorder::{PlannedLine, PlannedOrder, ReorderPlan};
 use crate::plan::rounding::half_up_i64;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The reorder list. Amounts of an order are in its currency, all other money in the home currency.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ReorderView {
     /// Today.
     pub as_of: NaiveDate,
@@ -50,7 +51,7 @@ pub struct ReorderView {
 }
 
 /// One order.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct OrderView {
     /// Supplier's code.
     pub supplier: String,
@@ -81,7 +82,7 @@ pub struct OrderView {
 }
 
 /// One line of an order.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct OrderLineView {
     /// Material's code.
     pub material: String,
@@ -106,7 +107,7 @@ pub struct OrderLineView {
 }
 
 /// A shortage that a line covers.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct CoverView {
     /// Needed on.
     pub date: NaiveDate,
@@ -119,7 +120,7 @@ pub struct CoverView {
 }
 
 /// A requirement that cannot be met in time.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct LateView {
     /// Material's code.
     pub material: String,
