@@ -1,7 +1,7 @@
 //! A cell of a maker's spreadsheet to the text that our own files would have: numbers in her style, units in her words,
 //! money with signs, dates in her order. What is not understood stays as it is, so that the fault shows her own words.
 
-use super::names::fold;
+use crate::book::fold::fold;
 use super::raw::Cell;
 use chrono::NaiveDate;
 

@@ -8,7 +8,7 @@ use super::cells::{
 };
 use super::header::{self, Title, fit, is_known, letter, title, titles};
 use super::lines::{body, is_total};
-use super::names::fold;
+use crate::book::fold::fold;
 use super::raw::{Cell, Line, Table};
 use super::share::needed;
 use super::{ColumnUse, Layout, MappedSheet, Meaning, Skip, style};

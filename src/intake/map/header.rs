@@ -2,7 +2,7 @@
 //! well it fits a column of ours.
 
 use super::cells::{currencies, span_unit, unit};
-use super::names::fold;
+use crate::book::fold::fold;
 use super::raw::{Line, Table};
 use crate::intake::columns::SheetKind;
 use crate::intake::describe::{Described, described};

@@ -1,7 +1,7 @@
 //! Which lines of a maker's sheet are read: below the header, without totals, titles and what the mapping skips. What is
 //! left out is told by its number and why.
 
-use super::names::fold;
+use crate::book::fold::fold;
 use super::raw::{Line, Table};
 use super::{MappedSheet, Skip};
 
