@@ -148,6 +148,10 @@ fn read_folder(sheets: &mut Sheets, folder: &Path, mappings: &Mappings) {
         }
     }
     if let (0, [only]) = (found, workbooks.as_slice()) {
+        sheets.notes.push(format!("{}: read, the only workbook in {}.", file_name(only), file_name(folder)));
+        for inner in paths.iter().filter(|path| path.is_dir()) {
+            sheets.notes.push(format!("{}: a folder within the folder, left out.", file_name(inner)));
+        }
         return read_named(sheets, only, mappings);
     }
     for path in workbooks {

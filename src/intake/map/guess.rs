@@ -221,7 +221,7 @@ fn side_by_side_guess(table: &Table) -> Option<KindGuess> {
 
 fn listed(names: &[&str]) -> String {
     const SHOWN: usize = 6;
-    let more = if names.len() > SHOWN { ", ..." } else { "" };
+    let more = if names.len() > SHOWN { ", and more" } else { "" };
     format!("{}{more}", names.iter().take(SHOWN).copied().collect::<Vec<_>>().join(", "))
 }
 
