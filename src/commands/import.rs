@@ -2,6 +2,7 @@
 
 use super::progress::Progress;
 use super::session::Session;
+use super::way_on::step;
 use crate::book::{Book, Journal};
 use crate::cli::Import;
 use crate::error::CommandError;
@@ -162,8 +163,13 @@ fn text(checked: &Checked, written: bool, file: &Path) -> String {
     }
     let store = file.display();
     text.push_str(&match (checked.changes.is_empty(), written) {
+        (true, _) if checked.has_no_row => "Nothing to take in: below the titles no row is filled in yet.\n".to_owned(),
         (true, _) => format!("Nothing to change: {store} holds all of this already.\n"),
-        (false, true) => format!("Written to {store}. Next: `stillroom forecast` shows the days ahead.\n"),
+        (false, true) => {
+            let merged = &checked.merged;
+            let next = step(merged.materials.is_empty(), merged.products.is_empty(), merged.plan.is_empty());
+            format!("Written to {store}.\n{}\n", next.unwrap_or("Next: `stillroom forecast` shows the days ahead."))
+        }
         (false, false) => format!("A dry run: nothing was written to {store}.\n"),
     });
     text

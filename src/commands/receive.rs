@@ -100,8 +100,13 @@ impl Work<'_> {
                 return Ok(Some(order.clone()));
             }
             let codes = self.writing.order_codes()?;
-            let names = codes.iter().map(|code| ([code.as_str()], code.clone()));
-            return Ok(Some(find("order", order, names)?));
+            // What is still to come may be called by its supplier, too.
+            let by_supplier = orders.iter().filter(|row| is_open(row)).map(|row| {
+                let supplier = self.book.suppliers.iter().find(|supplier| supplier.code == row.supplier);
+                ([row.order.as_str(), supplier.map_or("", |supplier| &supplier.name), &row.supplier], row.order.clone())
+            });
+            let by_code = codes.iter().map(|code| ([code.as_str(), "", ""], code.clone()));
+            return Ok(Some(find("order", order, by_supplier.chain(by_code))?));
         }
         if arguments.material.is_some() || arguments.amount.is_some() || !self.session.can_ask {
             return Ok(None);

@@ -20,6 +20,17 @@ pub struct InitView {
     pub store: String,
     /// True where it was made now; false where it was there.
     pub store_made: bool,
+    /// The empty sheets; null where none were asked for.
+    pub sheets: Option<SheetsView>,
+}
+
+/// Empty sheets that were written.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct SheetsView {
+    /// All of them as one workbook.
+    pub workbook: String,
+    /// Each as a CSV file.
+    pub files: Vec<String>,
 }
 
 /// `demo`: where things are, and the first look at them.

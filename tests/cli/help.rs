@@ -70,6 +70,7 @@ pub fn prepared() -> Workshop {
             .unwrap();
     }
     workshop.file("counted.csv", &String::from_utf8(written.into_inner().unwrap()).unwrap());
+    workshop.file("my-stock.csv", "Ingredient,In stock (g),Shelf\nShea butter,2500,A4\nBeeswax,750,A1\n");
     copy_folder(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/workshop"), &workshop.path("my-files"));
     workshop
 }
