@@ -5,10 +5,10 @@ use super::session::{Session, words};
 use crate::book::rows::PieceKind;
 use crate::cli::{Leaving, Pieces};
 use crate::error::CommandError;
-use crate::render::amounts::count;
+use crate::render::amounts::{count, day};
 use crate::render::pieces as render;
 use crate::store::Reading;
-use crate::view::pieces::pieces;
+use crate::view::pieces::{pieces, ready_on};
 use serde_json::json;
 
 pub fn run(session: &Session, what: &Pieces) -> Result<String, CommandError> {
@@ -30,7 +30,8 @@ pub fn run(session: &Session, what: &Pieces) -> Result<String, CommandError> {
                 Ok((batch, difference))
             })?;
             session.answer(&json!({ "batch": batch, "left": pieces, "difference": difference }), |_| {
-                format!("Batch {batch} has {pieces} pieces left; the difference is {difference}.\n")
+                let pieces = count(usize::try_from(*pieces).unwrap_or(0), "piece", "pieces");
+                format!("Batch {batch} has {pieces} left; the difference is {difference}. `stillroom act undo` takes it back.\n")
             })
         }
     }
@@ -49,8 +50,11 @@ fn leave(
         (Leaving::Sample, PieceKind::Sample, "sample"),
         (Leaving::Waste, PieceKind::Waste, "waste"),
     ];
-    let (batch, number, name, left) = session.write(|writing| {
+    let today = session.clock.today();
+    let (batch, number, name, left, ready) = session.write(|writing| {
         let batch = known(writing, batch)?;
+        let made = writing.batches()?.into_iter().find(|row| row.batch == batch);
+        let ready = made.map_or(Ok(today), |made| Ok::<_, CommandError>(ready_on(&made, &writing.products()?)))?;
         let given = pieces.map(|pieces| pieces.to_string());
         let number = session.or_ask(given.as_deref(), "PIECES", "How many pieces leave?", None)?;
         let number: i64 =
@@ -62,11 +66,16 @@ fn leave(
         let why = session.or_ask(reason, "--reason", "To whom, or why?", default)?;
         let why = if why.trim().is_empty() { String::new() } else { words("--reason", &why)? };
         let left = writing.pieces_leave(&batch, kind, number, &why, &session.stamp())?;
-        Ok((batch, number, name, left))
+        Ok((batch, number, name, left, ready))
     })?;
-    session.answer(&json!({ "batch": batch, "pieces": number, "as": name, "left": left }), |_| {
+    session.answer(&json!({ "batch": batch, "pieces": number, "as": name, "left": left, "ready_on": ready }), |_| {
         let gone = count(usize::try_from(number).unwrap_or(0), "piece", "pieces");
-        format!("{gone} of batch {batch} left ({name}); {left} are still here.\n")
+        let mut text = format!("{gone} of batch {batch} left ({name}); {left} are still here.\n");
+        if ready > today {
+            let ready = day(ready, today);
+            text.push_str(&format!("note: they still set or cure, and are ready on {ready} at the earliest.\n"));
+        }
+        text + "`stillroom act undo` takes it back.\n"
     })
 }
 

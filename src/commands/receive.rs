@@ -14,6 +14,7 @@ use crate::render::amounts::amount;
 use crate::store::{PacksReceived, Parcel, Writing};
 use chrono::NaiveDate;
 use serde_json::json;
+use std::collections::BTreeMap;
 
 pub fn run(session: &Session, arguments: &Receive) -> Result<String, CommandError> {
     let (book, lots) = session.write(|writing| {
@@ -23,6 +24,7 @@ pub fn run(session: &Session, arguments: &Receive) -> Result<String, CommandErro
         Ok((book, lots))
     })?;
     let unit = |lot: &LotRow| unit_of(&book, &lot.material);
+    let names: BTreeMap<&String, &String> = book.materials.iter().map(|row| (&row.code, &row.name)).collect();
     let past: Vec<&str> = lots.iter().filter(|lot| is_past(lot)).map(|lot| lot.lot.as_str()).collect();
     let view = json!({ "lots": lots.iter().map(|lot| json!({
         "lot": lot.lot, "material": lot.material, "amount": lot.amount.0, "unit": unit(lot).symbol(),
@@ -34,7 +36,8 @@ pub fn run(session: &Session, arguments: &Receive) -> Result<String, CommandErro
             let shown = amount(lot.amount.0, unit(lot).symbol());
             let cost = lot.currency.decimal(lot.cost.minor);
             let state = if lot.state == LotState::Quarantine { ", in quarantine" } else { "" };
-            format!("Lot {}: {shown} of {}, {cost} {}{state}.\n", lot.lot, lot.material, lot.currency)
+            let name = names.get(&lot.material).copied().unwrap_or(&lot.material);
+            format!("Lot {}: {shown} of {name}, {cost} {}{state}.\n", lot.lot, lot.currency)
         };
         let mut text: String = lots.iter().map(line).collect();
         for lot in &past {

@@ -56,8 +56,7 @@ fn end(session: &Session, subject: &str) -> Result<String, CommandError> {
     let mut store = session.open()?;
     let writing = store.writing()?;
     let rows = writing.snoozes()?;
-    let subject =
-        find("silence about", subject, rows.iter().map(|row| ([row.subject.as_str()], row.subject.as_str())))?;
+    let subject = find("snooze of", subject, rows.iter().map(|row| ([row.subject.as_str()], row.subject.as_str())))?;
     writing.end_snooze(subject)?;
     writing.commit()?;
     session.answer(&json!({ "subject": subject, "until": null }), |_| {

@@ -161,14 +161,14 @@ impl Table {
 
     fn fitted(&self, screen: Screen) -> String {
         let natural = self.grid(None);
-        let Some(width) = screen.width else { return headed(&natural, screen.colour) };
+        let Some(width) = screen.width else { return headed(&natural, None, screen.colour) };
         if fits(&natural, width) {
-            return headed(&natural, screen.colour);
+            return headed(&natural, Some(width), screen.colour);
         }
         // One line more for each row at the most, on average: beyond that, what a row says is easier read below it.
         let wrapped = self.grid(Some(width));
         if fits(&wrapped, width) && wrapped.len() <= 2 + 2 * self.rows.len() {
-            return headed(&wrapped, screen.colour);
+            return headed(&wrapped, Some(width), screen.colour);
         }
         self.stacked(width, screen.colour)
     }
@@ -203,7 +203,7 @@ impl Table {
 
     /// The lines of a grid of the columns `beside`, each row followed by its other cells. The grid has a line for each row.
     fn with_below(&self, grid: &[String], beside: &[usize], width: u16, colour: bool) -> String {
-        let mut text = headed(&grid[..2.min(grid.len())], colour);
+        let mut text = headed(&grid[..2.min(grid.len())], Some(width), colour);
         for (line, row) in grid.iter().skip(2).zip(&self.rows) {
             text.push_str(&format!("{line}\n"));
             text.push_str(&wrapped(BELOW, &self.told(row, |column| !beside.contains(&column)), usize::from(width)));
@@ -257,18 +257,20 @@ impl Table {
     }
 }
 
-/// True where no line is wider. The rule under the header runs on under the last gap and counts for what stands over it.
+/// True where no line is wider. The rule under the header runs on under the last gap, and is cut where that is too much.
 fn fits(lines: &[String], width: u16) -> bool {
-    lines.iter().all(|line| line.chars().count() <= usize::from(width))
+    lines.iter().all(|line| line.starts_with("--") || line.chars().count() <= usize::from(width))
 }
 
-/// The lines, those above the rule in bold where there is colour.
-fn headed(lines: &[String], colour: bool) -> String {
+/// The lines, those above the rule in bold where there is colour, the rule no longer than the screen is wide.
+fn headed(lines: &[String], width: Option<u16>, colour: bool) -> String {
     let mut text = String::new();
     let mut in_header = true;
     for line in lines {
-        in_header &= !line.starts_with("--");
-        text.push_str(&strong(line, colour && in_header));
+        let is_rule = line.starts_with("--");
+        in_header &= !is_rule;
+        let longest = width.filter(|_| is_rule).map_or(line.len(), |width| line.len().min(usize::from(width)));
+        text.push_str(&strong(&line[..longest], colour && in_header));
         text.push('\n');
     }
     text

@@ -143,7 +143,9 @@ pub fn ask(
             None if asks => {
                 let place = if line.place.is_empty() { String::new() } else { format!(" ({})", line.place) };
                 let question = format!("{} from lot {}{place}", line.name, line.lot);
-                session.ask_until(&question, &canonical(line.target, line.unit), |answer| as_shown(answer, line))?
+                let shown = on_the_scale(session, line);
+                let given = |answer: &str| if answer == shown { Ok(line.target) } else { as_shown(answer, line) };
+                session.ask_until(&question, &shown, given)?
             }
             None => line.target,
         };
@@ -158,6 +160,14 @@ pub fn ask(
         weighing.count_first.clone_from(&more);
     }
     Ok(weighings)
+}
+
+/// A target as the weighing sheet and the scale show it. Who confirms it has taken what the sheet asked for, to the milligram.
+fn on_the_scale(session: &Session, line: &SheetLine) -> String {
+    let step = session.config.bench.scale_readability.mg;
+    let rounded = half_up_i64(i128::from(line.target.0), i128::from(step)).saturating_mul(step);
+    let target = if line.unit == Unit::Milligram && rounded > 0 { Quantity(rounded) } else { line.target };
+    canonical(target, line.unit)
 }
 
 /// What a scale shows needs no unit: a bare number is in grams, or in pieces.
