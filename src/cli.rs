@@ -133,7 +133,7 @@ pub enum Command {
     /// List, show, retry or drop letters that come by themselves
     #[command(subcommand)]
     Outbox(Outbox),
-    /// Keep a material or lot out of the news until a day, or show what is kept out
+    /// Snooze a material or lot, so that letters do not tell of it as news until a day; or show what is snoozed
     Snooze(Snooze),
     /// Make a copy of the store, while others may write
     Backup(Backup),

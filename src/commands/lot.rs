@@ -166,6 +166,9 @@ fn show(session: &Session, code: &str) -> Result<String, CommandError> {
     let standing = reading.standings()?.into_iter().find(|standing| standing.lot == row.lot);
     let movements = reading.movements_of_lot(&row.lot)?;
     let material = book.materials.iter().find(|material| material.code == row.material);
-    let view: LotView = view(row, material, standing.as_ref(), &movements, session.clock.today());
+    let mut view: LotView = view(row, material, standing.as_ref(), &movements, session.clock.today());
+    if let Some(supplier) = book.suppliers.iter().find(|supplier| supplier.code == row.supplier) {
+        view.supplier_name.clone_from(&supplier.name);
+    }
     session.answer(&view, |screen| render::terminal(&view, screen))
 }

@@ -107,9 +107,15 @@ impl Work<'_> {
         Ok(open.get(picked).cloned())
     }
 
+    /// The name of a material, as it stands on the pack.
+    fn name_of<'n>(&'n self, code: &'n str) -> &'n str {
+        self.book.materials.iter().find(|row| row.code == code).map_or(code, |row| &row.name)
+    }
+
     fn named(&self, order: &str) -> String {
         let line = self.book.orders.iter().find(|row| row.order == order);
-        let supplier = line.map_or("", |row| row.supplier.as_str());
+        let code = line.map_or("", |row| row.supplier.as_str());
+        let supplier = self.book.suppliers.iter().find(|row| row.code == code).map_or(code, |row| &row.name);
         format!("{order} from {supplier}")
     }
 
@@ -121,7 +127,8 @@ impl Work<'_> {
             let open = line.packs - line.packs_received;
             let given = self.arguments.packs.map(|packs| packs.to_string());
             let given = given.or_else(|| (!self.session.can_ask).then(|| open.to_string()));
-            let question = format!("{}, {} x {}: how many packs came?", line.material, open, line.pack_text);
+            let question =
+                format!("{}, {} x {}: how many packs came?", self.name_of(&line.material), open, line.pack_text);
             let answer = self.session.or_ask(given.as_deref(), "--packs", &question, Some(&open.to_string()))?;
             let packs: i64 = match answer.trim().parse() {
                 Ok(0) if self.arguments.packs.is_none() => continue,
@@ -274,7 +281,7 @@ impl Work<'_> {
         let may_be_empty =
             |option: &str, text: String| if text.trim().is_empty() { Ok(String::new()) } else { words(option, &text) };
         let ask = |given: Option<&str>, option: &str, question: &str, usual: &str| {
-            self.session.or_ask(given, option, &format!("{material}: {question}"), Some(usual))
+            self.session.or_ask(given, option, &format!("{}: {question}", self.name_of(material)), Some(usual))
         };
         let supplier_lot =
             ask(self.told(&arguments.supplier_lot, material), "--supplier-lot", "supplier's lot number?", "")?;

@@ -1,4 +1,4 @@
-//! `snooze`: a material or lot is kept out of the news until a day.
+//! `snooze`: a material or lot is snoozed: no letter tells of it as news until a day.
 
 use super::names::find;
 use super::session::{Session, words};
@@ -15,7 +15,7 @@ pub fn run(session: &Session, arguments: &Snooze) -> Result<String, CommandError
         (None, ..) => list(session),
         (Some(subject), Some(_), _) => begin(session, arguments, subject),
         (Some(subject), None, true) => end(session, subject),
-        (Some(subject), None, false) => Err(CommandError::input(format!("until when should {subject} be kept out?"))
+        (Some(subject), None, false) => Err(CommandError::input(format!("until when should {subject} be snoozed?"))
             .hint(format!("stillroom snooze {subject} --until DATE, or --end to hear of it again"))),
     }
 }
@@ -48,7 +48,7 @@ fn begin(session: &Session, arguments: &Snooze, subject: &str) -> Result<String,
     writing.commit()?;
     session.answer(&json!({ "subject": subject, "until": until, "reason": reason }), |_| {
         let until = day(until, today);
-        format!("{subject} is kept out of the news until {until}. `stillroom snooze {subject} --end` takes it back.\n")
+        format!("{subject} is snoozed until {until}: no letter tells of it as news before. `stillroom snooze {subject} --end` ends that.\n")
     })
 }
 
@@ -60,6 +60,6 @@ fn end(session: &Session, subject: &str) -> Result<String, CommandError> {
     writing.end_snooze(subject)?;
     writing.commit()?;
     session.answer(&json!({ "subject": subject, "until": null }), |_| {
-        format!("{subject} may be news again from now on.\n")
+        format!("{subject} is no longer snoozed; letters may tell of it as news again.\n")
     })
 }

@@ -10,6 +10,7 @@ use crate::plan::measure::canonical;
 use crate::plan::model::{EntryId, Lot, Snapshot};
 use crate::plan::outlook::Outlook;
 use crate::plan::quantity::{Density, Mass, Quantity, Unit};
+use crate::plan::rounding::half_up_i64;
 use crate::plan::supply::Source;
 use crate::render::amounts::{amount, listed};
 use crate::store::{Weighing, Writing};
