@@ -133,7 +133,7 @@ pub enum Command {
     /// List, show, retry or drop letters that come by themselves
     #[command(subcommand)]
     Outbox(Outbox),
-    /// Keep a material or lot out of the news until a day, or show what is kept out
+    /// Snooze a material or lot, so that letters do not tell of it as news until a day; or show what is snoozed
     Snooze(Snooze),
     /// Make a copy of the store, while others may write
     Backup(Backup),
@@ -338,7 +338,7 @@ pub struct Receive {
     #[arg(long, requires = "order", allow_negative_numbers = true)]
     pub packs: Option<i64>,
     /// How much came without an order: `500 g`, `24 pcs`
-    #[arg(long, conflicts_with_all = ["order", "packs"])]
+    #[arg(long, conflicts_with_all = ["order", "packs"], allow_hyphen_values = true)]
     pub amount: Option<String>,
     /// The supplier of what came without an order
     #[arg(long, conflicts_with = "order")]
@@ -350,7 +350,7 @@ pub struct Receive {
     #[arg(long, value_name = "DATE")]
     pub best_before: Vec<String>,
     /// What the lot cost in all, postage and duty included if you like; 0 for a free sample. The order's price where it is not given
-    #[arg(long, requires = "material")]
+    #[arg(long, requires = "material", allow_hyphen_values = true)]
     pub cost: Option<String>,
     /// What postage and duty of the parcel cost, shared over its lots by value
     #[arg(long, value_name = "MONEY", requires = "order", conflicts_with = "cost")]
@@ -380,6 +380,7 @@ pub enum Plan {
         /// The product
         product: String,
         /// `24 pcs`, `2 moulds` or `1.5 kg`
+        #[arg(allow_hyphen_values = true)]
         amount: String,
         /// When it is made or ready
         #[command(flatten)]
@@ -446,6 +447,7 @@ pub struct Count {
     /// The lot
     pub lot: String,
     /// What is really there: `480 g`, `23 pcs`
+    #[arg(allow_hyphen_values = true)]
     pub amount: String,
     /// Why it differs
     #[arg(long)]

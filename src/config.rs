@@ -49,6 +49,29 @@ pub struct Config {
     pub reminders: Reminders,
     /// Copies of the store.
     pub backup: Backup,
+    /// What suppliers are told of the workshop.
+    pub workshop: Workshop,
+}
+
+/// What suppliers are told of the workshop in the letter of an order. Both may be empty.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Workshop {
+    /// Its name.
+    pub name: String,
+    /// Where parcels go, on one line.
+    pub address: String,
+}
+
+impl Workshop {
+    /// Name and address on one line; empty where no address is set, since a name alone brings no parcel.
+    #[must_use]
+    pub fn deliver_to(&self) -> String {
+        match (self.name.as_str(), self.address.as_str()) {
+            (_, "") => String::new(),
+            ("", address) => address.to_owned(),
+            (name, address) => format!("{name}, {address}"),
+        }
+    }
 }
 
 /// Where copies of the store are laid, and how many stay.
@@ -128,6 +151,7 @@ impl Default for Config {
             schedules: Vec::new(),
             reminders: Reminders::default(),
             backup: Backup::default(),
+            workshop: Workshop::default(),
         }
     }
 }
@@ -136,7 +160,7 @@ impl Default for Config {
 #[derive(Debug, thiserror::Error)]
 pub enum ConfigError {
     /// The file cannot be read.
-    #[error("the config {} cannot be read: {source}", path.display())]
+    #[error("the settings {} cannot be read: {source}", path.display())]
     Read {
         /// The file.
         path: PathBuf,
@@ -283,6 +307,15 @@ struct Written {
     reminders: schedule::WrittenReminders,
     #[serde(default)]
     backup: WrittenBackup,
+    #[serde(default)]
+    workshop: WrittenWorkshop,
+}
+
+#[derive(Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WrittenWorkshop {
+    name: Option<Spanned<String>>,
+    address: Option<Spanned<String>>,
 }
 
 #[derive(Default, Deserialize)]
@@ -350,6 +383,10 @@ pub fn parse(text: &str, path: &Path, folders: &Folders) -> Result<Config, Confi
             keep: file.whole(&written.backup.keep, "keep", 1..=10_000, usual.backup.keep)?,
             daily: written.backup.daily.unwrap_or(usual.backup.daily),
         },
+        workshop: Workshop {
+            name: file.line(&written.workshop.name, "name")?,
+            address: file.line(&written.workshop.address, "address")?,
+        },
         mail,
     })
 }
@@ -363,9 +400,43 @@ struct Source<'a> {
 }
 
 /// What is said to somebody who writes a password into the config.
-const NO_PASSWORD_HERE: &str = "a password does not belong into the config; take it out and name where it is kept: \
+const NO_PASSWORD_HERE: &str = "a password does not belong into the settings; take it out and name where it is kept: \
     password_env = \"NAME_OF_A_VARIABLE\", password_file = \"a file that only you can read\" or \
     password_command = [\"program\", \"argument\"]";
+
+/// What the library says of a slip, as a maker can use it: she knows the names of settings, not those of data types.
+fn in_our_words(message: &str) -> String {
+    if let Some((key, known)) = message.strip_prefix("unknown field ").and_then(|rest| rest.split_once(", expected ")) {
+        let known = known.trim_start_matches("one of ");
+        return format!("there is no setting {key} here; those that there are: {known}");
+    }
+    if let Some(key) = message.strip_prefix("missing field ") {
+        return format!("{key} is missing here");
+    }
+    if let Some((found, wanted)) =
+        message.strip_prefix("invalid type: ").and_then(|rest| rest.split_once(", expected "))
+    {
+        // `string "yes"` is told as she wrote it.
+        let found = found.find('"').map_or(found, |start| &found[start..]);
+        let right = match wanted {
+            "a boolean" => "true or false, without quotes",
+            "a string" => "words in quotes, \"so\"",
+            "a sequence" => "a list, [\"so\", \"and so\"]",
+            number if number.starts_with(['i', 'u']) && number[1..].parse::<u8>().is_ok() => {
+                "a whole number, without quotes"
+            }
+            _ => "a part of its own, as config.example.toml shows it",
+        };
+        return format!("{found} does not fit here; write {right}");
+    }
+    if message.starts_with("data did not match any variant") {
+        return "this should be a number".to_owned();
+    }
+    if message.starts_with("duplicate key") {
+        return "this setting stands twice in its part; leave one out".to_owned();
+    }
+    format!("this cannot be read ({message}); write a setting as name = value: words in \"quotes\", a list in [ ]")
+}
 
 impl Source<'_> {
     fn wrong(&self, span: Range<usize>, message: impl Into<String>) -> ConfigError {
@@ -383,7 +454,18 @@ impl Source<'_> {
         if message.starts_with("unknown field `password`") || line.contains("password") {
             return self.wrong(span, NO_PASSWORD_HERE);
         }
-        self.wrong(span, message.to_owned())
+        self.wrong(span, in_our_words(message))
+    }
+
+    /// Words on one line; none where the setting is not there.
+    fn line(&self, text: &Option<Spanned<String>>, key: &str) -> Result<String, ConfigError> {
+        let Some(text) = text else { return Ok(String::new()) };
+        if text.get_ref().chars().any(char::is_control) {
+            return Err(
+                self.wrong(text.span(), format!("{key} has a line break in it; write it on one line, with commas"))
+            );
+        }
+        Ok(text.get_ref().trim().to_owned())
     }
 
     fn resolved(&self, path: &str) -> PathBuf {

@@ -2,12 +2,17 @@
 
 use clap::FromArgMatches;
 use clap_complete::CompleteEnv;
+use std::fmt;
 use std::io::{ErrorKind, IsTerminal, Write};
 use std::process::ExitCode;
 use stillroom::cli::{Cli, examples};
 use stillroom::commands;
-use stillroom::render::{harmless, table::Screen};
+use stillroom::render::{harmless, one_line, table::Screen};
+use tracing::{Event, Level, Subscriber};
 use tracing_subscriber::filter::LevelFilter;
+use tracing_subscriber::fmt::format::Writer;
+use tracing_subscriber::fmt::{FmtContext, FormatEvent, FormatFields};
+use tracing_subscriber::registry::LookupSpan;
 
 fn main() -> ExitCode {
     // Asked by a shell what could come next, it answers and ends here.
@@ -56,6 +61,24 @@ fn log(verbose: u8) {
         1 => LevelFilter::INFO,
         _ => LevelFilter::DEBUG,
     };
-    let log = tracing_subscriber::fmt().with_max_level(level).with_writer(std::io::stderr).without_time();
-    log.with_target(false).with_ansi(false).compact().init();
+    let log = tracing_subscriber::fmt().with_max_level(level).with_writer(std::io::stderr).with_ansi(false);
+    log.event_format(AsNotes).init();
+}
+
+/// Lines of the log as notes to the maker: without level or time, ended by a full stop.
+struct AsNotes;
+
+impl<S, N> FormatEvent<S, N> for AsNotes
+where
+    S: Subscriber + for<'span> LookupSpan<'span>,
+    N: for<'writer> FormatFields<'writer> + 'static,
+{
+    fn format_event(&self, context: &FmtContext<'_, S, N>, mut writer: Writer<'_>, event: &Event<'_>) -> fmt::Result {
+        let mut words = String::new();
+        context.field_format().format_fields(Writer::new(&mut words), event)?;
+        let words = one_line(&words);
+        let mark = if *event.metadata().level() <= Level::WARN { "note: " } else { "" };
+        let stop = if words.ends_with(['.', '!', '?', ':']) { "" } else { "." };
+        writeln!(writer, "{mark}{words}{stop}")
+    }
 }

@@ -48,6 +48,37 @@ pub struct Book {
     pub wishes: Vec<WishRow>,
 }
 
+/// What an act was, as people say it; the ledger and the JSON keep it as one word (`plan-add`).
+#[must_use]
+pub fn act_in_words(kind: &str) -> &str {
+    const WORDS: [(&str, &str); 23] = [
+        ("import", "files imported"),
+        ("receive", "goods received"),
+        ("open", "lot opened"),
+        ("release", "lot released"),
+        ("reject", "lot rejected"),
+        ("retest-passed", "retest passed"),
+        ("retest-failed", "retest failed"),
+        ("move", "lot moved"),
+        ("decant", "lot decanted"),
+        ("count", "lot counted"),
+        ("write-off", "lot written off"),
+        ("return", "lot returned"),
+        ("make", "batch made"),
+        ("pieces-leave", "pieces left"),
+        ("pieces-count", "pieces counted"),
+        ("place-order", "order placed"),
+        ("cancel-order", "order cancelled"),
+        ("plan-add", "plan entry added"),
+        ("plan-move", "plan entry moved"),
+        ("plan-drop", "plan entry dropped"),
+        ("revise", "formula revised"),
+        ("keep-wish", "wish kept"),
+        ("lift-wish", "wish lifted"),
+    ];
+    WORDS.iter().find(|(known, _)| *known == kind).map_or(kind, |(_, words)| words)
+}
+
 /// A line of the last reorder list: kept so that the next one does not turn everything over for a few cents.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct ListedRow {

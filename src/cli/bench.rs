@@ -67,7 +67,7 @@ pub enum Lot {
         /// The lot
         lot: String,
         /// How much; all that is left where it is not given
-        #[arg(long)]
+        #[arg(long, allow_hyphen_values = true)]
         amount: Option<String>,
         /// Why
         #[arg(long)]
@@ -78,7 +78,7 @@ pub enum Lot {
         /// The lot
         lot: String,
         /// How much; all that is left where it is not given
-        #[arg(long)]
+        #[arg(long, allow_hyphen_values = true)]
         amount: Option<String>,
         /// Why
         #[arg(long)]
@@ -89,6 +89,7 @@ pub enum Lot {
         /// The lot
         lot: String,
         /// How much
+        #[arg(allow_hyphen_values = true)]
         amount: Option<String>,
         /// A code of your own for the new lot
         #[arg(long, value_name = "LOT")]
@@ -169,7 +170,7 @@ pub enum Stocktake {
         /// One reason for all differences that have none of their own
         #[arg(long)]
         reason: Option<String>,
-        /// Write without asking
+        /// Write without asking; where there is no terminal nobody is asked, and it is written all the same, as one act
         #[arg(long, short)]
         yes: bool,
     },

@@ -272,7 +272,7 @@ pub const EXAMPLES: &[(&str, [Example; 2])] = &[
     ]),
     ("snooze", [
         ("stillroom snooze \"shea butter\" --until 2027-04-01 --reason \"ordered by phone\"", "no news of it until then"),
-        ("stillroom snooze", "what is kept out of the news"),
+        ("stillroom snooze", "what is snoozed, and until when"),
     ]),
     ("backup", [
         ("stillroom backup", "a dated copy in the usual folder"),

@@ -45,19 +45,19 @@ pub enum Outbox {
     },
 }
 
-/// Arguments of `snooze`. Without any it shows what is kept out of the news.
+/// Arguments of `snooze`. Without any it shows what is snoozed.
 #[derive(Debug, Args)]
 pub struct Snooze {
     /// The material or lot
     #[arg(value_name = "MATERIAL|LOT")]
     pub subject: Option<String>,
-    /// The day on which it may be news again
+    /// The day from which letters may tell of it as news again
     #[arg(long, value_name = "DATE", value_parser = date, requires = "subject", conflicts_with = "end")]
     pub until: Option<NaiveDate>,
     /// Why
     #[arg(long, requires = "until")]
     pub reason: Option<String>,
-    /// Let it be news again from now on
+    /// End it: letters may tell of it as news from now on
     #[arg(long, requires = "subject")]
     pub end: bool,
 }

@@ -1,6 +1,7 @@
 //! `act`: what was done last, and taking it back.
 
 use super::session::Session;
+use crate::book::act_in_words;
 use crate::cli::Act;
 use crate::error::CommandError;
 use crate::render::acts as render;
@@ -28,7 +29,8 @@ pub fn run(session: &Session, what: &Act) -> Result<String, CommandError> {
             };
             session.answer(&view, |_| {
                 let what = if undone.again { "stands again" } else { "is taken back" };
-                format!("Act {number} ({kind} {subject}) {what}. `stillroom act undo {}` undoes that.\n", undone.by)
+                let done = format!("{} {subject}", act_in_words(kind));
+                format!("Act {number} ({}) {what}. `stillroom act undo {}` undoes that.\n", done.trim_end(), undone.by)
             })
         }
     }

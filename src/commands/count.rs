@@ -1,7 +1,7 @@
 //! `count`: what a lot really holds, with the reason for the difference.
 
 use super::names::{find, lot_names};
-use super::session::{Session, quantity, words};
+use super::session::{Session, has_come, quantity, words};
 use crate::cli::Count;
 use crate::error::CommandError;
 use crate::plan::quantity::{Quantity, Unit};
@@ -14,6 +14,7 @@ pub fn run(session: &Session, arguments: &Count) -> Result<String, CommandError>
     let writing = store.writing()?;
     let book = writing.book()?;
     let lot = find("lot", &arguments.lot, book.lots.iter().map(|row| (lot_names(row), row)))?;
+    has_come(&lot.lot, lot.received, session.clock.today())?;
     let material = book.materials.iter().find(|row| row.code == lot.material);
     let unit = material.map_or(Unit::Milligram, |row| row.unit);
     let counted = quantity(&arguments.amount, unit, material.and_then(|row| row.density))?;
@@ -31,6 +32,11 @@ pub fn run(session: &Session, arguments: &Count) -> Result<String, CommandError>
     };
     session.answer(&answer, |_| {
         let shown = |quantity: Quantity| amount(quantity.0, unit.symbol());
-        format!("Lot {} of {} now holds {}; before it was {}.\n", lot.lot, lot.material, shown(counted), shown(before))
+        let name = material.map_or(&lot.material, |row| &row.name);
+        let (counted, before) = (shown(counted), shown(before));
+        format!(
+            "Lot {} of {name} now holds {counted}; before it was {before}. `stillroom act undo` takes it back.\n",
+            lot.lot
+        )
     })
 }

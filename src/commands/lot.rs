@@ -1,13 +1,14 @@
 //! `lot`: what happens to a lot between its receipt and its end.
 
 use super::names::{find, lot_names};
-use super::session::{Session, quantity, words};
+use super::session::{Session, has_come, quantity, words};
 use crate::book::Book;
 use crate::book::rows::LotRow;
 use crate::cli::Lot;
 use crate::error::CommandError;
 use crate::plan::measure::canonical;
 use crate::plan::quantity::{Quantity, Unit};
+use crate::render::amounts::day as shown_day;
 use crate::render::lot as render;
 use crate::store::Writing;
 use crate::view::done::LotDoneView;
@@ -18,7 +19,7 @@ pub fn run(session: &Session, what: &Lot) -> Result<String, CommandError> {
         Lot::Show { lot } => show(session, lot),
         Lot::Open { lot } => act(session, lot, |bench| {
             bench.writing.open(&bench.lot.lot, &session.stamp())?;
-            Ok(format!("is open since {}", session.clock.today()))
+            Ok("is open from today on".to_owned())
         }),
         Lot::Release { lot, by, reason } => act(session, lot, |bench| {
             let who = session.or_ask(by.as_deref(), "--by", "Who checked it?", None)?;
@@ -54,7 +55,7 @@ pub fn run(session: &Session, what: &Lot) -> Result<String, CommandError> {
             match passed {
                 Some(day) => {
                     bench.writing.retest_passed(&bench.lot.lot, day, &who, &why, &session.stamp())?;
-                    Ok(format!("passed; its best-before date is {day} now"))
+                    Ok(format!("passed; its best-before date is {} now", shown_day(day, session.clock.today())))
                 }
                 None => {
                     bench.writing.retest_failed(&bench.lot.lot, &who, &why, &session.stamp())?;
@@ -136,6 +137,7 @@ fn act(
     let (code, done) = session.write(|writing| {
         let book = writing.book()?;
         let lot = find_lot(&book, code)?;
+        has_come(&lot.lot, lot.received, session.clock.today())?;
         let material = book.materials.iter().find(|row| row.code == lot.material);
         let supplier = book.suppliers.iter().find(|row| row.code == lot.supplier);
         let bench = Bench {
@@ -163,6 +165,9 @@ fn show(session: &Session, code: &str) -> Result<String, CommandError> {
     let standing = reading.standings()?.into_iter().find(|standing| standing.lot == row.lot);
     let movements = reading.movements_of_lot(&row.lot)?;
     let material = book.materials.iter().find(|material| material.code == row.material);
-    let view: LotView = view(row, material, standing.as_ref(), &movements, session.clock.today());
+    let mut view: LotView = view(row, material, standing.as_ref(), &movements, session.clock.today());
+    if let Some(supplier) = book.suppliers.iter().find(|supplier| supplier.code == row.supplier) {
+        view.supplier_name.clone_from(&supplier.name);
+    }
     session.answer(&view, |screen| render::terminal(&view, screen))
 }

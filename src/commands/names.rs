@@ -171,7 +171,7 @@ fn where_to_look(what: &str) -> Option<&'static str> {
         ("batch", "`stillroom batch list` shows what was made"),
         ("product", "`stillroom plan list` shows what is planned; products come with `stillroom import`"),
         ("wish", "`stillroom wish list` shows what is kept"),
-        ("silence about", "`stillroom snooze` shows what is kept out of the news"),
+        ("snooze of", "`stillroom snooze` shows what is snoozed"),
     ];
     let is_of = |kind: &str| match what.strip_prefix(kind) {
         Some(rest) => rest.is_empty() || (rest.starts_with(' ') && !rest.starts_with(" or ")),

@@ -108,7 +108,8 @@ fn choose<'a>(
         let due: Vec<_> = orders.iter().filter(|order| order.order_on <= today).collect();
         if due.is_empty() {
             let supplier = &proposal.snapshot.suppliers[next.supplier.index()];
-            let message = format!("no order is due today; the next one is to {} on {}", supplier.name, next.order_on);
+            let message =
+                format!("no order is due today; the next one is to {} on {}", supplier.name, day(next.order_on, today));
             return Err(CommandError::input(message)
                 .hint(format!("to order earlier, name the supplier: stillroom order place {}", supplier.code)));
         }

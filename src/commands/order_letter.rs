@@ -166,7 +166,8 @@ fn written(session: &Session, view: &OrderLetterView, with_prices: bool) -> Resu
         CommandError::input(format!("the e-mail address of {} is none: {error}", view.supplier))
             .hint("put it right in suppliers.csv, and import that file")
     })?;
-    let report = Report::new(view, render::document(view, with_prices, from.name()))?;
+    let report =
+        Report::new(view, render::document(view, with_prices, &session.config.workshop.deliver_to(), from.name()))?;
     let written = session.clock.due_through();
     let about =
         view.order.as_deref().map_or_else(|| format!("order.{}", view.supplier), |code| format!("order.{code}"));

@@ -5,11 +5,11 @@ use super::session::{Session, words};
 use crate::book::rows::PieceKind;
 use crate::cli::{Leaving, Pieces};
 use crate::error::CommandError;
-use crate::render::amounts::count;
+use crate::render::amounts::{count, day};
 use crate::render::pieces as render;
 use crate::store::Reading;
 use crate::view::done::{PiecesCountedView, PiecesGoneView};
-use crate::view::pieces::pieces;
+use crate::view::pieces::{pieces, ready_on};
 
 pub fn run(session: &Session, what: &Pieces) -> Result<String, CommandError> {
     match what {
@@ -29,7 +29,10 @@ pub fn run(session: &Session, what: &Pieces) -> Result<String, CommandError> {
                 let difference = writing.pieces_count(&batch, *pieces, &why, &session.stamp())?;
                 Ok((batch, difference))
             })?;
-            let said = format!("Batch {batch} has {pieces} pieces left; the difference is {difference}.\n");
+            let shown = count(usize::try_from(*pieces).unwrap_or(0), "piece", "pieces");
+            let said = format!(
+                "Batch {batch} has {shown} left; the difference is {difference}. `stillroom act undo` takes it back.\n"
+            );
             session.answer(&PiecesCountedView { batch, left: *pieces, difference }, |_| said)
         }
     }
@@ -48,8 +51,11 @@ fn leave(
         (Leaving::Sample, PieceKind::Sample, "sample"),
         (Leaving::Waste, PieceKind::Waste, "waste"),
     ];
-    let (batch, number, name, left) = session.write(|writing| {
+    let today = session.clock.today();
+    let (batch, number, name, left, ready) = session.write(|writing| {
         let batch = known(writing, batch)?;
+        let made = writing.batches()?.into_iter().find(|row| row.batch == batch);
+        let ready = made.map_or(Ok(today), |made| Ok::<_, CommandError>(ready_on(&made, &writing.products()?)))?;
         let given = pieces.map(|pieces| pieces.to_string());
         let number = session.or_ask(given.as_deref(), "PIECES", "How many pieces leave?", None)?;
         let number: i64 =
@@ -61,11 +67,17 @@ fn leave(
         let why = session.or_ask(reason, "--reason", "To whom, or why?", default)?;
         let why = if why.trim().is_empty() { String::new() } else { words("--reason", &why)? };
         let left = writing.pieces_leave(&batch, kind, number, &why, &session.stamp())?;
-        Ok((batch, number, name, left))
+        Ok((batch, number, name, left, ready))
     })?;
     let gone = count(usize::try_from(number).unwrap_or(0), "piece", "pieces");
-    let said = format!("{gone} of batch {batch} left ({name}); {left} are still here.\n");
-    session.answer(&PiecesGoneView { batch, pieces: number, how: name.to_owned(), left }, |_| said)
+    let mut said = format!("{gone} of batch {batch} left ({name}); {left} are still here.\n");
+    if ready > today {
+        let ready = day(ready, today);
+        said.push_str(&format!("note: they still set or cure, and are ready on {ready} at the earliest.\n"));
+    }
+    said.push_str("`stillroom act undo` takes it back.\n");
+    let view = PiecesGoneView { batch, pieces: number, how: name.to_owned(), left, ready_on: ready };
+    session.answer(&view, |_| said)
 }
 
 fn known(reading: &Reading<'_>, batch: &str) -> Result<String, CommandError> {

@@ -11,7 +11,7 @@ use crate::intake::typed_plan_amount;
 use crate::plan::calendar::Span;
 use crate::plan::limits;
 use crate::plan::model::PlanDay;
-use crate::render::amounts::count;
+use crate::render::amounts::{count, day};
 use crate::render::plan as render;
 use crate::store::Writing;
 use crate::view::done::{PlannedEntryView, PlannedView};
@@ -79,7 +79,9 @@ fn write(
                 PlanDay::MakeOn(_) => "made on",
                 PlanDay::ReadyBy(_) => "ready by",
             };
-            format!("{} {}, {word} {}\n", row.entry, row.product, day_of(row))
+            let product = products.iter().find(|product| product.code == row.product);
+            let name = product.map_or(&row.product, |product| &product.name);
+            format!("{} {name}, {word} {}\n", row.entry, day(day_of(row), today))
         };
         let lines: String = rows.iter().map(line).collect();
         let late: String =
@@ -100,8 +102,10 @@ fn too_late(row: &PlanRow, products: &[ProductRow], today: NaiveDate) -> Option<
     let ready = today.checked_add_days(Days::new(days))?;
     (make_on < today).then(|| {
         format!(
-            "note: {} would have to be made on {make_on}, which has passed; made today it is ready on {ready}.\n",
-            row.entry
+            "note: {} would have to be made on {}, which has passed; made today it is ready on {}.\n",
+            row.entry,
+            day(make_on, today),
+            day(ready, today)
         )
     })
 }

@@ -14,6 +14,7 @@ use crate::render::amounts::amount;
 use crate::store::{PacksReceived, Parcel, Writing};
 use crate::view::done::{ReceivedLotView, ReceivedView};
 use chrono::NaiveDate;
+use std::collections::BTreeMap;
 
 pub fn run(session: &Session, arguments: &Receive) -> Result<String, CommandError> {
     let (book, lots) = session.write(|writing| {
@@ -23,6 +24,7 @@ pub fn run(session: &Session, arguments: &Receive) -> Result<String, CommandErro
         Ok((book, lots))
     })?;
     let unit = |lot: &LotRow| unit_of(&book, &lot.material);
+    let names: BTreeMap<&String, &String> = book.materials.iter().map(|row| (&row.code, &row.name)).collect();
     let past: Vec<&str> = lots.iter().filter(|lot| is_past(lot)).map(|lot| lot.lot.as_str()).collect();
     let lot_view = |lot: &LotRow| ReceivedLotView {
         lot: lot.lot.clone(),
@@ -44,7 +46,8 @@ pub fn run(session: &Session, arguments: &Receive) -> Result<String, CommandErro
             let shown = amount(lot.amount.0, unit(lot).symbol());
             let cost = lot.currency.decimal(lot.cost.minor);
             let state = if lot.state == LotState::Quarantine { ", in quarantine" } else { "" };
-            format!("Lot {}: {shown} of {}, {cost} {}{state}.\n", lot.lot, lot.material, lot.currency)
+            let name = names.get(&lot.material).copied().unwrap_or(&lot.material);
+            format!("Lot {}: {shown} of {name}, {cost} {}{state}.\n", lot.lot, lot.currency)
         };
         let mut text: String = lots.iter().map(line).collect();
         for lot in &past {
@@ -119,9 +122,15 @@ impl Work<'_> {
         Ok(open.get(picked).cloned())
     }
 
+    /// The name of a material, as it stands on the pack.
+    fn name_of<'n>(&'n self, code: &'n str) -> &'n str {
+        self.book.materials.iter().find(|row| row.code == code).map_or(code, |row| &row.name)
+    }
+
     fn named(&self, order: &str) -> String {
         let line = self.book.orders.iter().find(|row| row.order == order);
-        let supplier = line.map_or("", |row| row.supplier.as_str());
+        let code = line.map_or("", |row| row.supplier.as_str());
+        let supplier = self.book.suppliers.iter().find(|row| row.code == code).map_or(code, |row| &row.name);
         format!("{order} from {supplier}")
     }
 
@@ -133,7 +142,8 @@ impl Work<'_> {
             let open = line.packs - line.packs_received;
             let given = self.arguments.packs.map(|packs| packs.to_string());
             let given = given.or_else(|| (!self.session.can_ask).then(|| open.to_string()));
-            let question = format!("{}, {} x {}: how many packs came?", line.material, open, line.pack_text);
+            let question =
+                format!("{}, {} x {}: how many packs came?", self.name_of(&line.material), open, line.pack_text);
             let answer = self.session.or_ask(given.as_deref(), "--packs", &question, Some(&open.to_string()))?;
             let packs: i64 = match answer.trim().parse() {
                 Ok(0) if self.arguments.packs.is_none() => continue,
@@ -286,7 +296,7 @@ impl Work<'_> {
         let may_be_empty =
             |option: &str, text: String| if text.trim().is_empty() { Ok(String::new()) } else { words(option, &text) };
         let ask = |given: Option<&str>, option: &str, question: &str, usual: &str| {
-            self.session.or_ask(given, option, &format!("{material}: {question}"), Some(usual))
+            self.session.or_ask(given, option, &format!("{}: {question}", self.name_of(material)), Some(usual))
         };
         let supplier_lot =
             ask(self.told(&arguments.supplier_lot, material), "--supplier-lot", "supplier's lot number?", "")?;

@@ -18,6 +18,7 @@ use crate::plan::money::{Currency, Money, Price};
 use crate::plan::outlook::{Outlook, look_ahead, natural_horizon};
 use crate::plan::quantity::{Density, Quantity, Unit};
 use crate::post::send::Method;
+use crate::render::amounts::day;
 use crate::render::safe::on_the_network;
 use crate::render::table::Screen;
 use crate::store::{Reading, Stamp, Store, Writing, network_kind};
@@ -310,6 +311,21 @@ impl Session {
         }
         let json = serde_json::to_string(view);
         json.map(|json| json + "\n").map_err(|error| CommandError::work(format!("no JSON could be made: {error}")))
+    }
+}
+
+/// Refuses to do something to a lot on a day before it came.
+///
+/// # Errors
+/// Where it came later than the day.
+pub fn has_come(lot: &str, received: Option<NaiveDate>, today: NaiveDate) -> Result<(), CommandError> {
+    match received.filter(|received| *received > today) {
+        Some(received) => {
+            let (received, today) = (day(received, today), day(today, today));
+            Err(CommandError::input(format!("lot {lot} came on {received}, and this would be on {today}, before it"))
+                .hint("give a later day with --as-of, or leave --as-of out for today"))
+        }
+        None => Ok(()),
     }
 }
 

@@ -1,4 +1,4 @@
-//! `snooze`: a material or lot is kept out of the news until a day.
+//! `snooze`: a material or lot is snoozed: no letter tells of it as news until a day.
 
 use super::names::find;
 use super::session::{Session, words};
@@ -15,7 +15,7 @@ pub fn run(session: &Session, arguments: &Snooze) -> Result<String, CommandError
         (None, ..) => list(session),
         (Some(subject), Some(_), _) => begin(session, arguments, subject),
         (Some(subject), None, true) => end(session, subject),
-        (Some(subject), None, false) => Err(CommandError::input(format!("until when should {subject} be kept out?"))
+        (Some(subject), None, false) => Err(CommandError::input(format!("until when should {subject} be snoozed?"))
             .hint(format!("stillroom snooze {subject} --until DATE, or --end to hear of it again"))),
     }
 }
@@ -47,8 +47,10 @@ fn begin(session: &Session, arguments: &Snooze, subject: &str) -> Result<String,
     writing.snooze(&SnoozeRow { subject: subject.clone(), until, since: today, reason: reason.clone() })?;
     writing.commit()?;
     let shown = day(until, today);
-    let said =
-        format!("{subject} is kept out of the news until {shown}. `stillroom snooze {subject} --end` takes it back.\n");
+    let said = format!(
+        "{subject} is snoozed until {shown}: no letter tells of it as news before. `stillroom snooze {subject} --end` ends \
+         that.\n"
+    );
     session.answer(&SnoozedView { subject, until: Some(until), reason }, |_| said)
 }
 
@@ -56,11 +58,10 @@ fn end(session: &Session, subject: &str) -> Result<String, CommandError> {
     let mut store = session.open()?;
     let writing = store.writing()?;
     let rows = writing.snoozes()?;
-    let subject =
-        find("silence about", subject, rows.iter().map(|row| ([row.subject.as_str()], row.subject.as_str())))?;
+    let subject = find("snooze of", subject, rows.iter().map(|row| ([row.subject.as_str()], row.subject.as_str())))?;
     writing.end_snooze(subject)?;
     writing.commit()?;
     session.answer(&SnoozedView { subject: subject.to_owned(), until: None, reason: String::new() }, |_| {
-        format!("{subject} may be news again from now on.\n")
+        format!("{subject} is no longer snoozed; letters may tell of it as news again.\n")
     })
 }

@@ -86,7 +86,14 @@ fn every_fault_has_its_line() {
         assert!(!message.contains('\n'), "{message}");
     };
     check("\n\nstore = [", 3, "");
-    check("home_currency = 'EUR'\nhome_curency = 'EUR'", 2, "unknown field `home_curency`");
+    check("home_currency = 'EUR'\nhome_curency = 'EUR'", 2, "there is no setting `home_curency` here");
+    check("[backup]\ndaily = 'yes'", 2, "\"yes\" does not fit here; write true or false, without quotes");
+    check("[backup]\nkeep = 'many'", 2, "\"many\" does not fit here; write a whole number, without quotes");
+    check("store = 5", 1, "does not fit here; write words in quotes");
+    check("[mail]\nto = 'a@b.example'", 2, "does not fit here; write a list");
+    check("store = 'a'\nstore = 'b'", 2, "stands twice");
+    check("store workshop", 1, "write a setting as name = value");
+    check("[workshop]\naddress = \"Quay 1\\nTown\"", 2, "one line, with commas");
     check("home_currency = 'eur'", 1, "write EUR");
     check("# zone\ntime_zone = 'Lisbon'", 2, "write Europe/Lisbon");
     check("[reorder]\nwindow_days = -1", 2, "0 to 3650");
@@ -157,7 +164,7 @@ fn every_fault_of_a_schedule_has_its_line() {
     check("to", "[]", 6, "nobody gets this letter");
     check("when", "'sometimes'", 7, "\"news\" or \"always\"");
     for key in ["name", "reports", "days", "at"] {
-        check(key, "", 1, &format!("missing field `{key}`"));
+        check(key, "", 1, &format!("`{key}` is missing here"));
     }
     let message = fault(&with("to", ""));
     assert!(message.contains("line 1: nobody gets this letter"), "{message}");

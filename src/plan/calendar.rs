@@ -3,6 +3,13 @@
 use chrono::{Datelike, Days, Months, NaiveDate, Weekday};
 use std::fmt;
 
+/// A day near `today` as people say it: `Thu 4 March`, with its year where that is another one.
+#[must_use]
+pub fn day_in_words(date: NaiveDate, today: NaiveDate) -> String {
+    let pattern = if date.year() == today.year() { "%a %-d %B" } else { "%a %-d %B %Y" };
+    date.format(pattern).to_string()
+}
+
 /// A length of time in months and days, as labels and contracts give it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub struct Span {

@@ -4,6 +4,7 @@
 //! and only what they do not cover is made, with its own loss and so many days ahead.
 
 use super::allocate::{Allocation, Need, SearchLimit, Supply, allocate};
+use super::calendar::day_in_words;
 use super::finding::{Finding, FindingKind};
 use super::model::{EntryId, FormulaId, ItemId, PlanAmount, PlanDay, PlanEntry, Product, Snapshot};
 use super::quantity::{Mass, Percent, Quantity};
@@ -355,9 +356,10 @@ fn started_late_findings<'a>(
             kind: FindingKind::StartedLate,
             subject: entry.code.clone(),
             message: format!(
-                "Plan entry {} ({}) should have been started on {day}; it is planned as if started on {today}.",
+                "Plan entry {} ({}) should have been started on {}; it is planned as if started today.",
                 entry.code,
-                snapshot.product(entry.product).code
+                snapshot.product(entry.product).name,
+                day_in_words(day, today)
             ),
         }
     })

@@ -1,6 +1,7 @@
 //! What the workshop has and what is coming, as supplies of each item.
 
 use super::allocate::Supply;
+use super::calendar::day_in_words;
 use super::finding::{Finding, FindingKind};
 use super::life::{life_once_opened, usable_through};
 use super::model::{LotState, Snapshot};
@@ -78,19 +79,19 @@ pub fn supplies(snapshot: &Snapshot, today: NaiveDate) -> Supplies {
     }
     unknown_rates.sort_unstable();
     unknown_rates.dedup();
-    collected.findings.extend(unknown_rates.into_iter().map(|currency| no_rate(currency, snapshot.home, today)));
+    collected.findings.extend(unknown_rates.into_iter().map(|currency| no_rate(currency, snapshot.home)));
     collected
 }
 
 /// The finding for a currency without a rate.
 #[must_use]
-pub fn no_rate(currency: Currency, home: Currency, today: NaiveDate) -> Finding {
+pub fn no_rate(currency: Currency, home: Currency) -> Finding {
     Finding {
         kind: FindingKind::NoRate,
         subject: currency.code().to_owned(),
         message: format!(
-            "No rate from {currency} to {home} is known on or before {today}, so what is paid in {currency} counts as 0 \
-             here; add one to rates.csv."
+            "No rate from {currency} to {home} is known for today or before, so what is paid in {currency} counts as 0 here; \
+             add one to rates.csv and import it."
         ),
     }
 }
@@ -105,7 +106,10 @@ fn overdue(snapshot: &Snapshot, place: usize, today: NaiveDate) -> Finding {
         subject: order.code.clone(),
         message: format!(
             "Order {} from {} ({}) {due}: it was expected on {}; it is planned as if it came tomorrow.",
-            order.code, supplier.name, item.name, order.expected
+            order.code,
+            supplier.name,
+            item.name,
+            day_in_words(order.expected, today)
         ),
     }
 }

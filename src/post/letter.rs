@@ -83,7 +83,7 @@ pub struct Composed {
 #[derive(Debug, thiserror::Error)]
 pub enum LetterError {
     /// Nobody to send it to.
-    #[error("the letter has no recipient; name one with --to, or with `to` in the [mail] part of the config")]
+    #[error("the letter has no recipient; name one with --to, or with `to` under [mail] in the settings")]
     NoRecipient,
     /// A message id that could break out of its header, or that the standard does not allow.
     #[error("{0:?} is no message id; it should look like 2027-03-01.reorder@example.org")]

@@ -3,6 +3,7 @@
 use super::amounts::{count, day};
 use super::paragraph::title;
 use super::table::{Align, Screen, Table};
+use crate::book::act_in_words;
 use crate::view::acts::{ActView, ActsView};
 use chrono::NaiveDate;
 
@@ -39,10 +40,9 @@ pub fn terminal(view: &ActsView, today: NaiveDate, screen: Screen) -> String {
 }
 
 fn what(act: &ActView) -> String {
-    match (act.undoes, act.stands) {
-        (Some(undone), true) => format!("{} of {undone}", act.kind),
-        (Some(undone), false) => format!("{} of {undone} (undone)", act.kind),
-        (None, true) => act.kind.clone(),
-        (None, false) => format!("{} (undone)", act.kind),
-    }
+    let what = match act.undoes {
+        Some(undone) => format!("act {undone} taken back"),
+        None => act_in_words(&act.kind).to_owned(),
+    };
+    if act.stands { what } else { format!("{what}; taken back since") }
 }

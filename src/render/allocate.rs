@@ -2,13 +2,13 @@
 
 use super::amounts::{amount, count, day};
 use super::findings::terminal_findings;
-use super::paragraph::title;
+use super::paragraph::{on_screen, title};
 use super::table::{Align, Screen, Table};
 use crate::view::allocate::{AllocateView, DrawView};
 
 /// Why a lot is taken although another one ends sooner.
-const NOT_FIRST: &str = "\nNot first: another lot ends sooner, and is kept so that more is covered, less is lost or \
-                         fewer lots are weighed.\n";
+const NOT_FIRST: &str = "Not first: another lot ends sooner, and is kept so that more is covered, less is lost or \
+                         fewer lots are weighed.";
 
 /// The allocation, by day and entry.
 #[must_use]
@@ -31,7 +31,7 @@ pub fn terminal(view: &AllocateView, entry: Option<&str>, screen: Screen) -> Str
     if !view.draws.is_empty() {
         text.push_str(&format!("\nTaken:\n\n{}", draws(view).render(screen)));
         if view.draws.iter().any(|draw| draw.departs_from_fefo) {
-            text.push_str(NOT_FIRST);
+            text.push_str(&format!("\n{}", on_screen(NOT_FIRST, screen)));
         }
     }
     text.push_str(&terminal_findings(&view.findings, screen));

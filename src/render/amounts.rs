@@ -1,8 +1,9 @@
 //! Amounts, money and days as a person reads them. For reading, not for weighing: masses are rounded.
 
+use crate::plan::calendar::day_in_words;
 use crate::plan::decimal::shortest;
 use crate::plan::rounding::half_up_i64;
-use chrono::{Datelike, NaiveDate};
+use chrono::NaiveDate;
 
 /// An amount in the JSON contract's unit, `mg` or `pcs`: `350 mg`, `8.5 g`, `1.2 kg`, `24 pcs`.
 #[must_use]
@@ -35,8 +36,7 @@ pub fn money(decimal: &str, currency: &str) -> String {
 /// A day near `today`: `Thu 4 March`, with its year where that is another one.
 #[must_use]
 pub fn day(date: NaiveDate, today: NaiveDate) -> String {
-    let pattern = if date.year() == today.year() { "%a %-d %B" } else { "%a %-d %B %Y" };
-    date.format(pattern).to_string()
+    day_in_words(date, today)
 }
 
 /// So many of something: `1 order`, `2 orders`.

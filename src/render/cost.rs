@@ -4,6 +4,7 @@ use super::amounts::{amount, count, day, listed, mass, money, several};
 use super::document::{Block, Document};
 use super::one_line;
 use super::table::{Align, Screen, Table, strong};
+use crate::book::fold::fold;
 use crate::view::cost::{
     BatchCostView, MaterialValueView, PricePointView, PricesView, ShareView, StockValueView, SupplierPricesView,
     WrittenOffView,
@@ -61,7 +62,7 @@ pub fn stock(view: &StockValueView) -> Document {
     let worth = money(&view.value, &view.currency);
     let mut table =
         Table::new(&[("Material", Align::Left), ("On hand", Align::Right), ("Value", Align::Right)]).lead(1);
-    for material in &view.materials {
+    for material in by_name(&view.materials, |material| &material.name) {
         table.row(material_row(material, &view.currency));
     }
     let mut places = Table::new(&[("Place", Align::Left), ("Value", Align::Right)]).lead(1);
@@ -83,6 +84,13 @@ pub fn stock(view: &StockValueView) -> Document {
         .section("", vec![Block::Table(table)])
         .section("", vec![Block::Table(places)])
         .section("", closing)
+}
+
+/// Things in the order of their names, as they are shown.
+fn by_name<T>(things: &[T], name: impl Fn(&T) -> &str) -> Vec<&T> {
+    let mut sorted: Vec<&T> = things.iter().collect();
+    sorted.sort_by_cached_key(|thing| fold(name(thing)));
+    sorted
 }
 
 fn material_row(material: &MaterialValueView, currency: &str) -> [String; 3] {
@@ -107,7 +115,7 @@ pub fn write_offs(view: &WrittenOffView, today: NaiveDate) -> Document {
     .lead(3);
     for group in &view.groups {
         let reason = if group.reason.is_empty() { "no reason noted" } else { &group.reason };
-        for material in &group.materials {
+        for material in by_name(&group.materials, |material| &material.name) {
             let [name, amount, cost] = material_row(material, &view.currency);
             table.row([&group.month, reason, &name, &amount, &cost]);
         }
@@ -155,7 +163,7 @@ pub fn prices(view: &PricesView, today: NaiveDate) -> Document {
 #[must_use]
 pub fn price_changes(view: &PriceChangesView) -> Document {
     if view.materials.is_empty() {
-        return Document::new("prices", "No price has changed since the last delivery.");
+        return Document::new("prices", "No price has changed.");
     }
     let mut table = Table::new(&[
         ("Material", Align::Left),
@@ -170,7 +178,7 @@ pub fn price_changes(view: &PriceChangesView) -> Document {
     ])
     .lead(1);
     let or_empty = |text: &Option<String>| text.clone().unwrap_or_default();
-    for material in &view.materials {
+    for material in by_name(&view.materials, |material| &material.name) {
         let per = |price: &str| format!("{price}/{}", material.per);
         let date = material.last_on.map(|date| day(date, view.as_of)).unwrap_or_default();
         table.row([
@@ -186,7 +194,7 @@ pub fn price_changes(view: &PriceChangesView) -> Document {
         ]);
     }
     let materials = count(view.materials.len(), "material has", "materials have");
-    let headline = format!("{materials} another price than at the delivery before, or on offer today.");
+    let headline = format!("{materials} another price than the time before, or are offered at another today.");
     let note = "Prices are in the home currency; those paid with all that a lot had cost, offers with duty and without postage, \
                 the cheapest pack.";
     Document::new("prices", headline)

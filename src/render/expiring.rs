@@ -99,7 +99,7 @@ fn table(view: &ExpiringView) -> Table {
 
 fn use_by(lot: &ExpiringLotView, view: &ExpiringView) -> String {
     let date = day(lot.usable_through, view.as_of);
-    if lot.usable_through < view.as_of { format!("{date} (past)") } else { date }
+    if lot.usable_through < view.as_of { format!("{date} (ended)") } else { date }
 }
 
 /// The last day on which making something of it still saves some of it.

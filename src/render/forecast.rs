@@ -150,7 +150,12 @@ fn name(material: &MaterialView) -> String {
 /// What is behind a material's figures, with its picture.
 #[must_use]
 pub fn reasons(view: &MaterialReasons, picture: Option<Picture>) -> Document {
-    let heading = format!("{}: {} on hand on {}.", one_line(&view.name), amount(view.on_hand, &view.unit), view.as_of);
+    let heading = format!(
+        "{}: {} on hand on {}.",
+        one_line(&view.name),
+        amount(view.on_hand, &view.unit),
+        day(view.as_of, view.as_of)
+    );
     let document = Document::new("forecast", heading);
     if view.events.is_empty() {
         let through = day(view.through, view.as_of);

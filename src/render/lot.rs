@@ -17,13 +17,13 @@ pub fn terminal(view: &LotView, screen: Screen) -> String {
     let said = |word: &str, value: &str| if value.is_empty() { String::new() } else { format!(" {word} {value}.") };
     let facts = [
         said("Stands in", &view.place),
-        said("Supplier", &view.supplier),
+        said("Supplier", &view.supplier_name),
         said("Supplier's lot", &view.supplier_lot),
         said("Order", &view.order),
         on("Came on", view.received),
         on("Opened on", view.opened),
         on("Best before", view.best_before),
-        on("Usable through", view.usable_through),
+        on("Use by", view.usable_through),
         said("Caution:", &view.caution),
     ];
     text.push_str(&on_screen(&facts.concat(), screen));

@@ -7,6 +7,7 @@ use super::picture::month as picture;
 use super::table::{Align, Table};
 use crate::view::month::{MakeView, MonthDayView, MonthNeedView, MonthView, WeekView};
 use chrono::NaiveDate;
+use std::cmp::Ordering;
 
 /// The month as a document.
 #[must_use]
@@ -43,7 +44,7 @@ pub fn news(view: &MonthView) -> Vec<String> {
 
 /// The entries that are made within the month, each once.
 fn entries(view: &MonthView) -> usize {
-    days(view).map(|day| day.make.iter().filter(|make| make.make_on == day.date).count()).sum()
+    days(view).map(|day| day.make.iter().filter(|make| make.make_on <= day.date).count()).sum()
 }
 
 fn days(view: &MonthView) -> impl Iterator<Item = &MonthDayView> {
@@ -94,7 +95,15 @@ fn notes(week: &WeekView, today: NaiveDate) -> Vec<String> {
         for comes in &on.comes {
             let names: Vec<String> = comes.names.iter().map(|name| one_line(name)).collect();
             let (order, supplier) = (one_line(&comes.order), one_line(&comes.supplier));
-            notes.push(format!("{date}: order {order} comes from {supplier}: {}.", listed(&names)));
+            let names = listed(&names);
+            notes.push(if comes.expected < on.date {
+                let since = day(comes.expected, today);
+                format!(
+                    "Order {order} from {supplier} is overdue since {since}; the plan reckons with it from tomorrow on: {names}."
+                )
+            } else {
+                format!("{date}: order {order} comes from {supplier}: {names}.")
+            });
         }
         for ends in &on.ends {
             let much = amount(ends.at_risk, &ends.unit);
@@ -125,10 +134,10 @@ fn made(week: &WeekView, today: NaiveDate) -> Table {
     for on in &week.days {
         for make in &on.make {
             let much = if make.pieces > 0 { format!("{} pcs", make.pieces) } else { mass(make.net_mass) };
-            let name = if make.make_on == on.date {
-                make.product_name.clone()
-            } else {
-                format!("premix for {} of {}", make.product_name, day(make.make_on, today))
+            let name = match make.make_on.cmp(&on.date) {
+                Ordering::Equal => make.product_name.clone(),
+                Ordering::Less => format!("{}, planned for {}", make.product_name, day(make.make_on, today)),
+                Ordering::Greater => format!("premix for {} of {}", make.product_name, day(make.make_on, today)),
             };
             let missing: Vec<MonthNeedView> = make
                 .needs

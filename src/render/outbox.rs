@@ -52,7 +52,9 @@ pub fn round(view: &PostView, shown: Shown<'_>) -> String {
         text.push_str("Nothing is due.");
         match &view.next {
             Some(next) => text.push_str(&format!(" The next letter is due on {}.\n", shown(next))),
-            None => text.push_str(" No schedule is set; config.example.toml shows how.\n"),
+            None => text.push_str(
+                " No schedule is set: put a [[schedule]] into the settings (config.example.toml shows how).\n",
+            ),
         }
     }
     text

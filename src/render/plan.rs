@@ -31,7 +31,8 @@ pub fn terminal(view: &PlanView, screen: Screen) -> String {
         ("Net", Align::Right),
         ("Ready on", Align::Left),
         ("Missing", Align::Left),
-    ]);
+    ])
+    .lead(3);
     for entry in &view.entries {
         table.row([
             &day(entry.make_on, view.as_of),
@@ -39,7 +40,7 @@ pub fn terminal(view: &PlanView, screen: Screen) -> String {
             &entry.name,
             &entry.pieces.to_string(),
             &mass(entry.net_mass),
-            &day(entry.ready_on, view.as_of),
+            &(if entry.ready_on > entry.make_on { day(entry.ready_on, view.as_of) } else { String::new() }),
             &missing(entry),
         ]);
     }

@@ -1,8 +1,8 @@
-//! The schedules and what is kept out of the news, for the terminal.
+//! The schedules and what is snoozed, for the terminal.
 
 use super::amounts::{count, day, listed};
 use super::outbox::Shown;
-use super::paragraph::title;
+use super::paragraph::{on_screen, title};
 use super::table::{Align, Screen, Table, strong};
 use crate::view::schedules::{PastRun, ScheduleView, SchedulesView, SnoozesView};
 
@@ -10,8 +10,10 @@ use crate::view::schedules::{PastRun, ScheduleView, SchedulesView, SnoozesView};
 #[must_use]
 pub fn terminal(view: &SchedulesView, shown: Shown<'_>, screen: Screen) -> String {
     if view.schedules.is_empty() {
-        return "No letter comes by itself: put a [[schedule]] into the settings (config.example.toml shows how).\n"
-            .to_owned();
+        return on_screen(
+            "No letter comes by itself: put a [[schedule]] into the settings (config.example.toml shows how).",
+            screen,
+        );
     }
     let zone = view.time_zone.as_deref().unwrap_or("this computer");
     let schedules = count(view.schedules.len(), "schedule", "schedules");
@@ -44,11 +46,11 @@ fn past(run: &PastRun, shown: Shown<'_>) -> String {
     format!("{}: {letter}{}{missed}", shown(&run.at), run.outcome)
 }
 
-/// What is kept out of the news.
+/// What is snoozed.
 #[must_use]
 pub fn snoozes(view: &SnoozesView, screen: Screen) -> String {
     if view.snoozes.is_empty() {
-        return "Nothing is kept out of the news.\n".to_owned();
+        return "Nothing is snoozed.\n".to_owned();
     }
     let mut table = Table::new(&[
         ("Material or lot", Align::Left),

@@ -32,7 +32,7 @@ pub fn document(view: &StockView) -> Document {
             &amount(lot.on_hand, &lot.unit),
             lot.value.as_deref().unwrap_or("no rate"),
             &state(lot),
-            &(if lot.ended { format!("{use_by} (past)") } else { use_by }),
+            &(if lot.ended { format!("{use_by} (ended)") } else { use_by }),
             &lot.place,
         ]);
     }

@@ -2,7 +2,7 @@
 
 use super::amounts::{count, day};
 use super::one_line;
-use super::paragraph::title;
+use super::paragraph::{on_screen, title};
 use super::table::{Align, Screen, Table};
 use crate::view::suppliers::{SupplierView, SuppliersView};
 
@@ -45,16 +45,17 @@ pub fn terminal(view: &SuppliersView, screen: Screen) -> String {
     text.push_str(&table.render(screen));
     text.push('\n');
     let enough = count(view.lead_time_orders, "received order", "received orders");
-    text.push_str(&if view.lead_time == "learned" {
+    let words = if view.lead_time == "learned" {
         format!(
             "Order days are reckoned with what nine in ten orders took, once there are {enough}, and never with less than is \
-             stated.\n"
+             stated."
         )
     } else {
         "Order days are reckoned with the stated days; `lead_time = \"learned\"` under [reorder] in the settings changes \
-         that.\n"
+         that."
             .to_owned()
-    });
+    };
+    text.push_str(&on_screen(&words, screen));
     text
 }
 

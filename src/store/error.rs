@@ -1,6 +1,7 @@
 //! What can go wrong with the store, in words for the maker.
 
 use super::place::network_kind;
+use crate::book::act_in_words;
 use crate::plan::measure::canonical;
 use crate::plan::money::Currency;
 use crate::plan::quantity::{Quantity, Unit};
@@ -433,7 +434,7 @@ pub enum Refusal {
         by: i64,
     },
     /// Imports and what was written before the log of changes.
-    #[error("act {act} ({kind}) cannot be undone: {why}")]
+    #[error("act {act} ({}) cannot be undone: {why}", act_in_words(kind))]
     NotUndone {
         /// Which.
         act: i64,
@@ -443,7 +444,7 @@ pub enum Refusal {
         why: &'static str,
     },
     /// Later acts build on it.
-    #[error("act {act} ({kind}) cannot be {}: {}", if *again { "done again" } else { "undone" }, obstacles.join("; "))]
+    #[error("act {act} ({}) cannot be {}: {}", act_in_words(kind), if *again { "done again" } else { "undone" }, obstacles.join("; "))]
     InTheWay {
         /// Which.
         act: i64,

@@ -206,7 +206,7 @@ impl Writing<'_> {
     pub fn end_snooze(&self, subject: &str) -> Result<(), StoreError> {
         let ended = self.connection().prepare_cached("DELETE FROM snoozes WHERE subject = ?1")?.execute([subject])?;
         if ended == 0 {
-            return Err(Refusal::Unknown { what: "silence about", code: subject.to_owned() }.into());
+            return Err(Refusal::Unknown { what: "snooze of", code: subject.to_owned() }.into());
         }
         Ok(())
     }

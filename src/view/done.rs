@@ -354,6 +354,8 @@ pub struct PiecesGoneView {
     pub how: String,
     /// How many are still here.
     pub left: i64,
+    /// The day on which they are set and cured at the earliest.
+    pub ready_on: NaiveDate,
 }
 
 /// `pieces count`: what is really there of a batch.

@@ -1,6 +1,7 @@
 //! The forecast: what each material does day by day, and what runs short.
 
 use super::shared::{FindingView, entry_names, findings, source_code};
+use crate::plan::calendar::day_in_words;
 use crate::plan::model::{ItemId, Snapshot};
 use crate::plan::outlook::{ItemOutlook, Outlook, Shortage};
 use crate::plan::project::{ProjectedDay, on_hand, project};
@@ -258,7 +259,7 @@ fn supply_events(
     let (through, left) = (allocation.through[place], allocation.left[place]);
     let ends = through.succ_opt().filter(|day| (outlook.today..=outlook.horizon).contains(day));
     if let Some(day) = ends.filter(|_| !left.is_zero()) {
-        events.push(event(day, "expiry", left, format!("best used by {through}")));
+        events.push(event(day, "expiry", left, format!("use by {}", day_in_words(through, outlook.today))));
     }
     events
 }

@@ -28,6 +28,8 @@ pub struct LotView {
     pub currency: String,
     /// Code of the supplier; empty where none is known.
     pub supplier: String,
+    /// Its name, where it is on file.
+    pub supplier_name: String,
     /// The supplier's lot number.
     pub supplier_lot: String,
     /// The order that it came with.
@@ -98,6 +100,7 @@ pub fn lot(
         cost: row.currency.decimal(standing.map_or(0, |standing| standing.cost.minor)),
         currency: row.currency.code().to_owned(),
         supplier: row.supplier.clone(),
+        supplier_name: row.supplier.clone(),
         supplier_lot: row.supplier_lot.clone(),
         order: row.order.clone(),
         received: row.received,

@@ -114,6 +114,8 @@ pub struct ComesView {
     pub supplier: String,
     /// Names of what comes.
     pub names: Vec<String>,
+    /// The day it was expected on; where that has passed it is told of today, and the plan reckons with it from tomorrow on.
+    pub expected: NaiveDate,
 }
 
 /// A lot that ends with something left.
@@ -275,9 +277,13 @@ impl Month<'_> {
         let mut orders: BTreeMap<(NaiveDate, &str), ComesView> = BTreeMap::new();
         for order in &self.snapshot.orders {
             let supplier = &self.snapshot.suppliers[order.supplier.index()];
-            let view = orders.entry((order.expected.max(self.outlook.today), &order.code)).or_insert_with(|| {
-                ComesView { order: order.code.clone(), supplier: supplier.name.clone(), names: Vec::new() }
-            });
+            let view =
+                orders.entry((order.expected.max(self.outlook.today), &order.code)).or_insert_with(|| ComesView {
+                    order: order.code.clone(),
+                    supplier: supplier.name.clone(),
+                    names: Vec::new(),
+                    expected: order.expected,
+                });
             let name = self.snapshot.item(order.item).name.clone();
             if !view.names.contains(&name) {
                 view.names.push(name);

@@ -38,6 +38,14 @@ pub struct PieceBatchView {
     pub left: i64,
 }
 
+/// The day from which the pieces of a batch are set and cured.
+#[must_use]
+pub fn ready_on(batch: &BatchRow, products: &[ProductRow]) -> NaiveDate {
+    let product = products.iter().find(|product| product.code == batch.product);
+    let days = product.map_or(0, |product| u64::from(product.setting_days) + u64::from(product.curing_days));
+    batch.made_on.checked_add_days(Days::new(days)).unwrap_or(NaiveDate::MAX)
+}
+
 /// Computes the list.
 #[must_use]
 pub fn pieces(
@@ -50,8 +58,7 @@ pub fn pieces(
     let mut listed = Vec::new();
     for row in batches.iter().filter(|row| !row.undone && left_of(&row.batch) > 0) {
         let product = products.iter().find(|product| product.code == row.product);
-        let days = product.map_or(0, |product| u64::from(product.setting_days) + u64::from(product.curing_days));
-        let ready_on = row.made_on.checked_add_days(Days::new(days)).unwrap_or(NaiveDate::MAX);
+        let ready_on = ready_on(row, products);
         listed.push(PieceBatchView {
             batch: row.batch.clone(),
             product: row.product.clone(),

@@ -18,4 +18,5 @@ mod small;
 #[cfg(unix)]
 mod terminal;
 mod today;
+mod words;
 mod workshop;

@@ -60,15 +60,15 @@ fn a_parcel_is_asked_for_line_by_line() {
     answer(
         &mut session,
         &[
-            ("castor-oil, 1 x 500 ml: how many packs came? [1]", "0"),
-            ("coconut-oil, 1 x 5 kg: how many packs came? [1]", ""),
-            ("coconut-oil: supplier's lot number?", "DM-4471"),
-            ("coconut-oil: best before (2027-03-09; empty: the material's own life)?", "2028-08-31"),
-            ("coconut-oil: where is it put?", "shelf A2"),
+            ("Castor oil, 1 x 500 ml: how many packs came? [1]", "0"),
+            ("Coconut oil, 1 x 5 kg: how many packs came? [1]", ""),
+            ("Coconut oil: supplier's lot number?", "DM-4471"),
+            ("Coconut oil: best before (2027-03-09; empty: the material's own life)?", "2028-08-31"),
+            ("Coconut oil: where is it put?", "shelf A2"),
         ],
     );
     let said = rest(&mut session);
-    assert!(said.contains("5 kg of coconut-oil, 26.80 EUR."), "{said}");
+    assert!(said.contains("5 kg of Coconut oil, 26.80 EUR."), "{said}");
     let code = said.split("Lot ").nth(1).unwrap().split(':').next().unwrap();
     let lot = lot(&workshop, code);
     assert_eq!(
@@ -86,8 +86,8 @@ fn who_goes_away_in_the_middle_has_written_nothing() {
     let workshop = Workshop::example();
     let before = workshop.json(&["act", "list"]);
     let mut session = begin(&workshop, FIRST_DAY, &["receive", "B2027-09"]);
-    answer(&mut session, &[("castor-oil, 1 x 500 ml: how many packs came? [1]", "")]);
-    session.exp_string("castor-oil: supplier's lot number?").unwrap();
+    answer(&mut session, &[("Castor oil, 1 x 500 ml: how many packs came? [1]", "")]);
+    session.exp_string("Castor oil: supplier's lot number?").unwrap();
     session.send_control('c').unwrap();
     rest(&mut session);
     let ended = format!("{:?}", session.process().wait().unwrap());
@@ -95,7 +95,7 @@ fn who_goes_away_in_the_middle_has_written_nothing() {
     assert_eq!(workshop.json(&["act", "list"]), before);
 
     let mut session = begin(&workshop, FIRST_DAY, &["receive", "B2027-09"]);
-    answer(&mut session, &[("castor-oil, 1 x 500 ml: how many packs came? [1]", "many")]);
+    answer(&mut session, &[("Castor oil, 1 x 500 ml: how many packs came? [1]", "many")]);
     let said = rest(&mut session);
     assert!(said.contains("error: \"many\" is no number of packs above 0"), "{said}");
     assert_eq!(workshop.json(&["act", "list"]), before);
@@ -178,8 +178,8 @@ fn a_reason_is_asked_for_and_a_stocktake_asks_before_it_writes() {
 fn while_the_maker_thinks_others_write_and_she_is_not_asked_twice() {
     let workshop = Workshop::example();
     let mut session = begin(&workshop, FIRST_DAY, &["receive", "B2027-09"]);
-    answer(&mut session, &[("castor-oil, 1 x 500 ml: how many packs came? [1]", "")]);
-    session.exp_string("castor-oil: supplier's lot number?").unwrap();
+    answer(&mut session, &[("Castor oil, 1 x 500 ml: how many packs came? [1]", "")]);
+    session.exp_string("Castor oil: supplier's lot number?").unwrap();
     // Meanwhile somebody else takes a lot in: it gets the number that this parcel would have had.
     let other = workshop.json(&["receive", "--material", "beeswax", "--amount", "1 kg", "--cost", "14"]);
     assert_eq!(other["lots"][0]["lot"], "L-0001");
@@ -187,13 +187,13 @@ fn while_the_maker_thinks_others_write_and_she_is_not_asked_twice() {
     answer(
         &mut session,
         &[
-            ("castor-oil: best before (2027-03-09; empty: the material's own life)?", ""),
-            ("castor-oil: where is it put?", ""),
-            ("coconut-oil, 1 x 5 kg: how many packs came? [1]", "0"),
+            ("Castor oil: best before (2027-03-09; empty: the material's own life)?", ""),
+            ("Castor oil: where is it put?", ""),
+            ("Coconut oil, 1 x 5 kg: how many packs came? [1]", "0"),
         ],
     );
     let said = rest(&mut session);
-    assert!(said.contains("Lot L-0002: 479.5 g of castor-oil, 4.70 EUR."), "{said}");
+    assert!(said.contains("Lot L-0002: 479.5 g of Castor oil, 4.70 EUR."), "{said}");
     assert!(!said.contains("supplier's lot number?"), "{said}");
     let acts = workshop.json(&["act", "list", "--last", "2"]);
     let kinds: Vec<_> = acts["acts"].as_array().unwrap().iter().map(|act| &act["kind"]).collect();

@@ -99,7 +99,7 @@ fn a_snooze_silences_until_its_day_and_can_be_taken_back() {
     // Taken back, it speaks at once.
     workshop.done("2027-03-05", &["snooze", "L2605-1", "--end"]);
     assert_eq!(workshop.news_on(5), 1);
-    assert!(workshop.refused("2027-03-05", &["snooze", "L2605-1", "--end"]).contains("there is no silence about"));
+    assert!(workshop.refused("2027-03-05", &["snooze", "L2605-1", "--end"]).contains("there is no snooze of"));
     assert!(
         workshop.refused("2027-03-05", &["snooze", "nosuch", "--until", "2027-04-01"]).contains("no material or lot")
     );

@@ -187,5 +187,5 @@ fn a_silence_is_kept_moved_and_ended() {
     assert_eq!(writing.snoozes().unwrap(), [row("2027-04-09", "")]);
     writing.end_snooze("shea").unwrap();
     let error = writing.end_snooze("shea").unwrap_err().to_string();
-    assert_eq!((error.as_str(), writing.snoozes().unwrap().len()), ("there is no silence about shea", 0));
+    assert_eq!((error.as_str(), writing.snoozes().unwrap().len()), ("there is no snooze of shea", 0));
 }

@@ -6,7 +6,7 @@
 mod subject;
 mod weighed;
 
-use super::session::{Session, home_money, words};
+use super::session::{Session, has_come, home_money, words};
 use crate::book::rows::{BatchRow, LotRow};
 use crate::cli::Make;
 use crate::error::CommandError;
@@ -40,6 +40,9 @@ fn make(session: &Session, arguments: &Make, writing: &Writing<'_>) -> Result<Ma
     let outlook = session.look_ahead(&subject.snapshot, None)?;
     let sheet = Sheet::of(&subject, &outlook);
     let weighings = weighed::ask(session, arguments, &sheet, writing)?;
+    for lot in subject.snapshot.lots.iter().filter(|lot| weighings.iter().any(|weighing| weighing.lot == lot.code)) {
+        has_come(&lot.code, lot.received, today)?;
+    }
     let pieces = pieces(session, arguments, &subject, outlook.sizes[0].pieces)?;
     let drawn = writing.draws(&weighings)?;
     let last_day = weighed::last_day(&weighings, &subject.snapshot, today);
@@ -137,7 +140,7 @@ fn answer(session: &Session, made: &Made) -> Result<String, CommandError> {
     };
     session.answer(&view, |_| {
         let what = if batch.premix.is_empty() {
-            format!("{} of {}", count(usize::try_from(batch.pieces).unwrap_or(0), "piece", "pieces"), batch.product)
+            format!("{} of {}", count(usize::try_from(batch.pieces).unwrap_or(0), "piece", "pieces"), subject.name())
         } else {
             format!("{} of {}", amount(subject.made.0, "mg"), batch.premix)
         };
@@ -149,7 +152,7 @@ fn answer(session: &Session, made: &Made) -> Result<String, CommandError> {
         );
         if let Some(day) = batch.best_before {
             let why = ends_with.map_or(String::new(), |lot| format!(", since lot {lot} ends then"));
-            text.push_str(&format!("Best before {day}{why}.\n"));
+            text.push_str(&format!("Best before {}{why}.\n", crate::render::amounts::day(day, session.clock.today())));
         }
         if let Some(lot) = &making.becomes {
             text.push_str(&format!("It is lot {} now; write that on the vessel.\n", lot.lot));

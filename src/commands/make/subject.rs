@@ -28,6 +28,15 @@ pub struct Subject {
 }
 
 impl Subject {
+    /// The name of the product that is made; a premix goes by its code.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        match &self.premix {
+            Some(premix) => premix,
+            None => &self.snapshot.product(self.snapshot.entries[0].product).name,
+        }
+    }
+
     /// Reads what the arguments say.
     ///
     /// # Errors

@@ -10,6 +10,7 @@ use crate::plan::measure::canonical;
 use crate::plan::model::{EntryId, ItemId, Lot, LotState, Snapshot};
 use crate::plan::outlook::Outlook;
 use crate::plan::quantity::{Density, Mass, Quantity, Unit};
+use crate::plan::rounding::half_up_i64;
 use crate::plan::supply::Source;
 use crate::render::amounts::{amount, listed};
 use crate::store::{Weighing, Writing};
@@ -151,7 +152,9 @@ pub fn ask(
             None if asks => {
                 let place = if line.place.is_empty() { String::new() } else { format!(" ({})", line.place) };
                 let question = format!("{} from lot {}{place}", line.name, line.lot);
-                session.ask_until(&question, &canonical(line.target, line.unit), |answer| as_shown(answer, line))?
+                let shown = on_the_scale(session, line);
+                let given = |answer: &str| if answer == shown { Ok(line.target) } else { as_shown(answer, line) };
+                session.ask_until(&question, &shown, given)?
             }
             None => line.target,
         };
@@ -166,6 +169,14 @@ pub fn ask(
         weighing.count_first.clone_from(&more);
     }
     Ok(weighings)
+}
+
+/// A target as the weighing sheet and the scale show it. Who confirms it has taken what the sheet asked for, to the milligram.
+fn on_the_scale(session: &Session, line: &SheetLine) -> String {
+    let step = session.config.bench.scale_readability.mg;
+    let rounded = half_up_i64(i128::from(line.target.0), i128::from(step)).saturating_mul(step);
+    let target = if line.unit == Unit::Milligram && rounded > 0 { Quantity(rounded) } else { line.target };
+    canonical(target, line.unit)
 }
 
 /// What a scale shows needs no unit: a bare number is in grams, or in pieces.

@@ -187,7 +187,7 @@ fn sentence(line: &Line, why: Why) -> String {
         Why::Near(0) => "that is today".to_owned(),
         Why::Near(days) if days < 0 => format!("overdue by {}", day_count(-days)),
         Why::Near(days) => format!("{} to go", day_count(days)),
-        Why::Awake => "was kept out of the news until now".to_owned(),
+        Why::Awake => "was snoozed until now".to_owned(),
     };
     format!("{} ({reason})", line.words)
 }
@@ -200,7 +200,7 @@ fn notes(news: &News, runs: usize) -> Vec<String> {
     let mut notes = Vec::new();
     if news.silenced > 0 {
         let lines = count(news.silenced, "line is", "lines are");
-        notes.push(format!("{lines} kept out of the news; `stillroom snooze` shows which."));
+        notes.push(format!("{lines} snoozed; `stillroom snooze` shows which."));
     }
     if runs > 1 {
         notes.push(format!("This letter stands for {runs} that were due while the computer was off or asleep."));

@@ -67,7 +67,8 @@ pub fn next(session: &Session, store: &mut Store) -> Result<Option<DateTime<Utc>
         let run = letter.schedule.next_after(now, session.clock.wall())?;
         Some(run.at)
     });
-    let letters = store.reading()?.next_try()?;
+    // A letter that could not even be tried is due since then: it is tried with the next round.
+    let letters = store.reading()?.next_try()?.map(|next| next.max(now));
     Ok(runs.chain(letters).min())
 }
 

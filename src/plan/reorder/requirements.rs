@@ -186,7 +186,7 @@ pub(in crate::plan) fn offers_with_rates<'a>(
         let currency = snapshot.suppliers[offer.supplier.index()].currency;
         match snapshot.rate(currency, today) {
             Some(_) => offers.entry(offer.item).or_default().push(offer),
-            None => findings.push(no_rate(currency, snapshot.home, today)),
+            None => findings.push(no_rate(currency, snapshot.home)),
         }
     }
     offers

@@ -78,7 +78,7 @@ fn marks(day: &MonthDayView) -> Vec<(Sign, &'static str, String)> {
         marks.push((Sign::Diamond, ALARM, "order".to_owned()));
     }
     for make in &day.make {
-        let (sign, colour) = match (lacks(make), make.make_on == day.date) {
+        let (sign, colour) = match (lacks(make), make.make_on <= day.date) {
             (true, _) => (Sign::Ring, ALARM),
             (false, true) => (Sign::Dot, INK),
             (false, false) => (Sign::Square, QUIET),
