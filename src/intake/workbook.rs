@@ -6,6 +6,7 @@
 use super::columns::SheetKind;
 use super::fault::Problem;
 use super::map::raw::{Cell, Line, text_cell};
+use super::row_cells::RowCells;
 use super::sheet::{MAX_CELLS, MAX_COLUMNS, MAX_ROWS, Table, TableRow};
 use crate::plan::measure::DecimalMark;
 use calamine::{DataRef, ExcelDateTime, Reader, Xlsx, XlsxError, open_workbook_from_rs};
@@ -90,11 +91,13 @@ fn read_sheet(book: &mut Xlsx<Cursor<Vec<u8>>>, name: &str) -> Result<Table, Pro
 }
 
 /// The cells of a row from the first column to the last filled one.
-fn dense(filled: BTreeMap<usize, String>) -> Vec<String> {
-    let mut cells = Vec::new();
+fn dense(filled: BTreeMap<usize, String>) -> RowCells {
+    let mut cells = RowCells::default();
     for (column, text) in filled {
-        cells.resize(column, String::new());
-        cells.push(text);
+        while cells.len() < column {
+            cells.push("");
+        }
+        cells.push(&text);
     }
     cells
 }
