@@ -72,7 +72,7 @@ pub struct SupplierRow {
 }
 
 /// Where a band of postage starts, and by what it is measured.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum BandStart {
     /// From a value of goods.
     Value(Price),

@@ -99,7 +99,7 @@ fn show(session: &Session, number: &str, files: &Files) -> Result<String, Comman
     };
     let document = render::show(&view, session.clock.today());
     let columns = ["batch", "made_on", "material", "name", "lot", "amount", "unit", "cost", "currency"];
-    answer(session, &Report::new(&view, document)?.rows(&["draws"], &columns), files)
+    answer(session, Report::new(&view, document)?.rows(&["draws"], &columns), files)
 }
 
 /// The product or the premix that a batch made.

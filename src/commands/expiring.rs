@@ -18,7 +18,7 @@ pub fn run(session: &Session, arguments: &Expiring) -> Result<String, CommandErr
         None if arguments.use_up => report(session, arguments.through)?,
         None => plain(session, arguments.through)?,
     };
-    show(session, &report, &arguments.files)
+    show(session, report, &arguments.files)
 }
 
 const COLUMNS: [&str; 13] = [

@@ -18,7 +18,7 @@ pub fn run(session: &Session, arguments: &Forecast) -> Result<String, CommandErr
         None => report(session, arguments.through)?,
         Some(code) => reasons(session, arguments.through, code)?,
     };
-    show(session, &report, &arguments.files)
+    show(session, report, &arguments.files)
 }
 
 /// The report.
@@ -26,8 +26,11 @@ pub fn run(session: &Session, arguments: &Forecast) -> Result<String, CommandErr
 /// # Errors
 /// Where the store cannot be read or `through` is wrong.
 pub fn report(session: &Session, through: Option<NaiveDate>) -> Result<Report, CommandError> {
-    let (snapshot, outlook) = session.outlook(through)?;
-    let view = view::forecast(&snapshot, &outlook);
+    // A long forecast is held once: what it was made from is let go before it is put into words.
+    let view = {
+        let (snapshot, outlook) = session.outlook(through)?;
+        view::forecast(&snapshot, &outlook)
+    };
     let columns = ["date", "material", "name", "short", "unit", "order_by", "late", "entries"];
     let report = Report::new(&view, render::document(&view))?.way_on(way_on(&snapshot));
     let reminders = &session.config.reminders;

@@ -12,7 +12,7 @@ use crate::view::month::{month, month_end};
 use chrono::NaiveDate;
 
 pub fn run(session: &Session, arguments: &Month) -> Result<String, CommandError> {
-    show(session, &report(session, arguments.through)?, &arguments.files)
+    show(session, report(session, arguments.through)?, &arguments.files)
 }
 
 /// The report. The plan is looked at as far as it goes: what has to be ordered within the month may be needed after it.

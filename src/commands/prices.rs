@@ -22,7 +22,7 @@ pub fn run(session: &Session, arguments: &Prices) -> Result<String, CommandError
         Some(code) => of_material(session, code)?,
         None => changes(session)?,
     };
-    show(session, &report, &arguments.files)
+    show(session, report, &arguments.files)
 }
 
 fn of_material(session: &Session, code: &str) -> Result<Report, CommandError> {

@@ -45,7 +45,7 @@ pub fn run(session: &Session, arguments: &Reorder) -> Result<String, CommandErro
         keep_only(&mut view, &item.code);
         view.hand.offers = Some(proposal.hand().offers_of(id));
         let report = Report::new(&view, render::of_material(&view, &item.name, item.unit))?;
-        return show(session, &report.made_rows(csv::reorder_lines(&view)), &arguments.files);
+        return show(session, report.made_rows(csv::reorder_lines(&view)), &arguments.files);
     }
     if arguments.due {
         let next_look = session.clock.today() + Days::new(u64::from(session.config.reorder.next_look_days));
@@ -53,7 +53,7 @@ pub fn run(session: &Session, arguments: &Reorder) -> Result<String, CommandErro
         view.orders = due;
         view.hand.outlook = later;
     }
-    show(session, &of_view(session, &view)?.way_on(way_on(&proposal.snapshot)), &arguments.files)
+    show(session, of_view(session, &view)?.way_on(way_on(&proposal.snapshot)), &arguments.files)
 }
 
 /// The reorder list as a report. That of the whole plan is kept, so that the next one does not turn it over for little.

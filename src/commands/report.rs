@@ -21,7 +21,7 @@ const WIDTH: usize = 100;
 ///
 /// # Errors
 /// Where a file cannot be written; the message names it.
-pub fn show(session: &Session, report: &Report, files: &Files) -> Result<String, CommandError> {
+pub fn show(session: &Session, report: Report, files: &Files) -> Result<String, CommandError> {
     let mut written = Vec::new();
     if let Some(path) = &files.html {
         let rendered = report.html(Some(&own_templates(session)?))?;
@@ -37,7 +37,7 @@ pub fn show(session: &Session, report: &Report, files: &Files) -> Result<String,
         written.push(format!("The table is {}.\n", path.display()));
     }
     if session.json {
-        return Ok(report.json().to_owned());
+        return Ok(report.into_json());
     }
     let mut text = report.terminal(session.screen);
     if let Some(way_on) = report.way_on {

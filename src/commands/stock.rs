@@ -11,7 +11,7 @@ use crate::view::stock::stock;
 
 pub fn run(session: &Session, arguments: &Stock) -> Result<String, CommandError> {
     let report = if arguments.value { value(session)? } else { report(session)? };
-    show(session, &report, &arguments.files)
+    show(session, report, &arguments.files)
 }
 
 /// The lots and what they are worth.

@@ -16,7 +16,7 @@ use crate::view::today::today;
 pub const DAYS_AHEAD: u32 = 7;
 
 pub fn run(session: &Session, arguments: &Today) -> Result<String, CommandError> {
-    show(session, &report(session, arguments.days)?, &arguments.files)
+    show(session, report(session, arguments.days)?, &arguments.files)
 }
 
 /// The report.

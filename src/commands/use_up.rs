@@ -15,5 +15,5 @@ pub fn run(session: &Session, arguments: &UseUp) -> Result<String, CommandError>
     let view = view::rescue(&snapshot, &outlook, &rescue(&snapshot, &outlook, settings));
     let columns = ["make_on", "product", "name", "pieces", "amount", "saved", "to_buy", "net", "currency"];
     let report = Report::new(&view, render::document(&view))?.rows(&["proposals"], &columns);
-    show(session, &report, &arguments.files)
+    show(session, report, &arguments.files)
 }

@@ -15,7 +15,7 @@ use crate::view::weigh::weigh;
 pub fn run(session: &Session, arguments: &Weigh) -> Result<String, CommandError> {
     let (snapshot, outlook) = session.outlook(None)?;
     let id = find("plan entry that is still to be made", &arguments.entry, entries(&snapshot))?;
-    show(session, &sheet(session, &snapshot, &outlook, id)?, &arguments.files)
+    show(session, sheet(session, &snapshot, &outlook, id)?, &arguments.files)
 }
 
 fn sheet(session: &Session, snapshot: &Snapshot, outlook: &Outlook, id: EntryId) -> Result<Report, CommandError> {

@@ -15,7 +15,7 @@ use chrono::{Datelike, Months, NaiveDate};
 use std::collections::BTreeMap;
 
 pub fn run(session: &Session, arguments: &WriteOffs) -> Result<String, CommandError> {
-    show(session, &report(session, arguments.from, arguments.to)?, &arguments.files)
+    show(session, report(session, arguments.from, arguments.to)?, &arguments.files)
 }
 
 /// The report of some days; the last twelve months where none are given.

@@ -1,10 +1,10 @@
 //! What an import would add and change, row by row, in the words of the files.
 
-use super::columns::SheetKind;
-use super::to_cells::{Cells, Lookup, book_cells, journal_cells, share};
-use crate::book::rows::FormulaLineRow;
+use super::columns::{Column, SheetKind};
+use super::to_cells::{Cells, Lookup, book_cells, journal_cells, lot, offer, offer_key, plan_entry, share};
+use crate::book::rows::{FormulaLineRow, LotRow, PlanRow};
 use crate::book::{Book, Journal};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 /// A row that an import adds or changes.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -41,56 +41,111 @@ pub struct ColumnChange {
 
 /// The differences of two books, and what the journal gains (`gained`), in the order of the files.
 pub(super) fn between(old: &Book, new: &Book, journal: &Journal, gained: &Journal) -> Vec<Change> {
-    let (old_lookup, new_lookup) = (Lookup::new(old, journal), Lookup::new(new, journal));
+    let lookups = (&Lookup::new(old, journal), &Lookup::new(new, journal));
     let mut changes = Vec::new();
     for kind in SheetKind::ALL {
         match kind {
             SheetKind::Formulas => formula_changes(old, new, &mut changes),
+            // What a workshop may have many of: cells are made only of rows that differ.
+            SheetKind::Offers => {
+                let words = Words { key: offer_key, cells: offer };
+                words.changes(kind, (&old.offers, &new.offers), lookups, &mut changes);
+            }
+            SheetKind::Lots => {
+                let words = Words { key: |row: &LotRow, _: &Lookup<'_>| row.lot.clone(), cells: lot };
+                words.changes(kind, (&old.lots, &new.lots), lookups, &mut changes);
+            }
+            SheetKind::Plan => {
+                let cells = |row: &PlanRow, _: &Lookup<'_>| plan_entry(row);
+                let words = Words { key: |row: &PlanRow, _: &Lookup<'_>| row.entry.clone(), cells };
+                words.changes(kind, (&old.plan, &new.plan), lookups, &mut changes);
+            }
             kind if kind.is_of_journal() => {
-                let before = journal_cells(journal, kind, &old_lookup);
-                let after = journal_cells(gained, kind, &new_lookup);
+                let before = journal_cells(journal, kind, lookups.0);
+                let after = journal_cells(gained, kind, lookups.1);
                 row_changes(kind, &before, &after, false, &mut changes);
             }
             _ => {
-                let before = book_cells(old, kind, &old_lookup);
-                row_changes(kind, &before, &book_cells(new, kind, &new_lookup), true, &mut changes);
+                let before = book_cells(old, kind, lookups.0);
+                row_changes(kind, &before, &book_cells(new, kind, lookups.1), true, &mut changes);
             }
         }
     }
     changes
 }
 
+/// How a row is told: by its key, and cell by cell.
+struct Words<Key, AsCells> {
+    key: Key,
+    cells: AsCells,
+}
+
+impl<Key, AsCells> Words<Key, AsCells> {
+    fn changes<Row: PartialEq>(
+        &self,
+        kind: SheetKind,
+        (before, after): (&[Row], &[Row]),
+        (old_lookup, new_lookup): (&Lookup<'_>, &Lookup<'_>),
+        changes: &mut Vec<Change>,
+    ) where
+        Key: Fn(&Row, &Lookup<'_>) -> String,
+        AsCells: Fn(&Row, &Lookup<'_>) -> Cells,
+    {
+        let columns = kind.columns();
+        let read_alike = old_lookup.reads_as(new_lookup);
+        let mut old: HashMap<String, &Row> = before.iter().map(|row| ((self.key)(row, old_lookup), row)).collect();
+        for row in after {
+            let key = (self.key)(row, new_lookup);
+            let change = match old.remove(&key) {
+                None => ChangeKind::Added,
+                Some(known) if read_alike && known == row => continue,
+                Some(known) => {
+                    let (known, cells) = ((self.cells)(known, old_lookup), (self.cells)(row, new_lookup));
+                    if known == cells {
+                        continue;
+                    }
+                    differing(&columns, &known, &cells)
+                }
+            };
+            changes.push(Change { file: kind, key, kind: change });
+        }
+        let mut gone: Vec<String> = old.into_keys().collect();
+        gone.sort_unstable();
+        changes.extend(gone.into_iter().map(|key| Change { file: kind, key, kind: ChangeKind::Replaced }));
+    }
+}
+
+fn differing(columns: &[Column], old: &Cells, new: &Cells) -> ChangeKind {
+    let pairs = columns.iter().zip(old.iter().zip(new)).filter(|(_, (old, new))| old != new);
+    let change = |(column, (old, new)): (&Column, (&String, &String))| ColumnChange {
+        column: column.name,
+        old: old.clone(),
+        new: new.clone(),
+    };
+    ChangeKind::Changed(pairs.map(change).collect())
+}
+
 fn row_changes(kind: SheetKind, before: &[Cells], after: &[Cells], is_whole: bool, changes: &mut Vec<Change>) {
     let columns = kind.columns();
-    let key_of = |cells: &Cells| -> String {
-        let parts = columns.iter().zip(cells).filter(|(column, _)| column.key).map(|(_, cell)| cell.as_str());
-        parts.collect::<Vec<_>>().join(", ")
-    };
-    let mut old: BTreeMap<String, &Cells> = before.iter().map(|cells| (key_of(cells), cells)).collect();
+    let mut old: BTreeMap<String, &Cells> = before.iter().map(|cells| (key_of(&columns, cells), cells)).collect();
     for cells in after {
-        let key = key_of(cells);
+        let key = key_of(&columns, cells);
         let change = match old.remove(&key) {
             None => ChangeKind::Added,
             Some(old) if old == cells => continue,
-            Some(old) => {
-                let pairs = columns.iter().zip(old.iter().zip(cells));
-                let differing = pairs.filter(|(_, (old, new))| old != new);
-                ChangeKind::Changed(
-                    differing
-                        .map(|(column, (old, new))| ColumnChange {
-                            column: column.name,
-                            old: old.clone(),
-                            new: new.clone(),
-                        })
-                        .collect(),
-                )
-            }
+            Some(old) => differing(&columns, old, cells),
         };
         changes.push(Change { file: kind, key, kind: change });
     }
     if is_whole {
         changes.extend(old.into_keys().map(|key| Change { file: kind, key, kind: ChangeKind::Replaced }));
     }
+}
+
+/// The cells of a row's key, with `, ` between them.
+fn key_of(columns: &[Column], cells: &Cells) -> String {
+    let parts = columns.iter().zip(cells).filter(|(column, _)| column.key).map(|(_, cell)| cell.as_str());
+    parts.collect::<Vec<_>>().join(", ")
 }
 
 fn formula_changes(old: &Book, new: &Book, changes: &mut Vec<Change>) {
@@ -125,4 +180,34 @@ fn recipe(lines: &[&FormulaLineRow]) -> String {
         format!("{} {}{phase}", line.ingredient, share(line.share))
     };
     lines.iter().map(one).collect::<Vec<_>>().join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::book::rows::OfferRow;
+    use crate::plan::money::Price;
+    use crate::plan::quantity::Quantity;
+
+    /// The keys that are made without the other cells are those cells.
+    #[test]
+    fn a_key_is_made_of_its_cells() {
+        let offer_row = OfferRow {
+            supplier: "S1".to_owned(),
+            material: "shea".to_owned(),
+            pack: Quantity(1_500_000),
+            pack_text: "1.50 kg".to_owned(),
+            price: Price { minor: 900 },
+            from_packs: 3,
+            life_on_arrival: None,
+            item_no: String::new(),
+        };
+        let other = OfferRow { pack: Quantity(2_000_000), ..offer_row.clone() };
+        let book = Book::default();
+        let lookup = Lookup::new(&book, &Journal::default());
+        for (row, shown) in [(&offer_row, "S1, shea, 1.50 kg, 3"), (&other, "S1, shea, 2 kg, 3")] {
+            assert_eq!(offer_key(row, &lookup), shown);
+            assert_eq!(key_of(&SheetKind::Offers.columns(), &offer(row, &lookup)), shown);
+        }
+    }
 }

@@ -23,6 +23,7 @@ mod cell;
 mod counts;
 mod csv_text;
 mod read;
+mod row_cells;
 mod row_reader;
 mod sheet;
 mod to_cells;

@@ -6,6 +6,7 @@ use super::csv_text;
 use super::fault::{Fault, Problem, one_line, quoted};
 use super::map::names::Space;
 use super::map::{Foreign, Rows, translate};
+use super::row_cells::RowCells;
 use super::workbook;
 use crate::book::Book;
 use crate::plan::measure::DecimalMark;
@@ -30,7 +31,7 @@ const MAX_CELL: usize = 32_767;
 pub(super) struct TableRow {
     /// As a spreadsheet shows it.
     pub(super) number: usize,
-    pub(super) cells: Vec<String>,
+    pub(super) cells: RowCells,
 }
 
 /// A table of text as it stands in a file.
@@ -69,7 +70,7 @@ impl Sheet {
     /// The trimmed cell of a row; `None` where the file has no such column.
     pub(super) fn cell<'a>(&self, row: &'a TableRow, column: &str) -> Option<&'a str> {
         let &(_, place) = self.columns.iter().find(|(name, _)| *name == column)?;
-        Some(row.cells.get(place).map_or("", String::as_str))
+        Some(row.cells.get(place).unwrap_or_default())
     }
 }
 
@@ -134,9 +135,9 @@ impl Sheets {
         let mut columns: Vec<&'static str> = made.kind.columns().iter().map(|column| column.name).collect();
         let required = |name: &str| made.kind.columns().iter().any(|column| column.required && column.name == name);
         columns.retain(|name| required(name) || made.rows.iter().any(|row| row.cells.contains_key(name)));
-        let header = TableRow { number: 1, cells: columns.iter().map(|name| (*name).to_owned()).collect() };
+        let header = TableRow { number: 1, cells: columns.iter().collect() };
         let cells = |row: &BTreeMap<&'static str, String>| {
-            columns.iter().map(|name| row.get(name).cloned().unwrap_or_default()).collect()
+            columns.iter().map(|name| row.get(name).map_or("", String::as_str)).collect()
         };
         let rows = made.rows.iter().map(|row| TableRow { number: row.number, cells: cells(&row.cells) });
         let rows = [header].into_iter().chain(rows).collect();
@@ -314,7 +315,7 @@ impl Sheets {
         for column in kind.columns() {
             if column.required && !columns.iter().any(|(name, _)| *name == column.name) {
                 let found: Vec<&str> =
-                    header.cells.iter().map(String::as_str).filter(|name| !name.is_empty()).take(20).collect();
+                    header.cells.iter().filter(|name| !name.is_empty()).take(20).collect();
                 let remedy = format!("add it to the header, which has {}", quoted(&found.join(", ")));
                 faults.push(Fault::of_file(file, "is missing", remedy).in_row(header.number).in_column(column.name));
             }
@@ -332,12 +333,13 @@ pub(super) fn too_large(file: &str) -> Fault {
 
 /// Takes the white space round cells, the apostrophe of a guarded text and rows without anything away.
 fn clean(table: &mut Table) {
+    fn plain(cell: &str) -> &str {
+        without_guard(cell.trim())
+    }
     for row in &mut table.rows {
-        for cell in &mut row.cells {
-            let plain = without_guard(cell.trim());
-            if plain.len() != cell.len() {
-                *cell = plain.to_owned();
-            }
+        if row.cells.iter().any(|cell| plain(cell).len() != cell.len()) {
+            let cells: RowCells = row.cells.iter().map(plain).collect();
+            row.cells = cells;
         }
     }
     table.rows.retain(|row| row.cells.iter().any(|cell| !cell.is_empty()));

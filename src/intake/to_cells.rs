@@ -13,16 +13,19 @@ use crate::plan::measure::{DecimalMark, Measure, canonical};
 use crate::plan::model::{LotState, PlanAmount, PlanDay, ProductUse};
 use crate::plan::money::{Currency, Price};
 use crate::plan::quantity::{Density, Mass, Percent, Quantity, Unit};
-use std::collections::BTreeMap;
+use std::cell::OnceCell;
+use std::collections::HashMap;
 
 /// The cells of a row.
 pub(super) type Cells = Vec<String>;
 
 /// What other rows say about the amounts of a row: in which unit and currency they are.
 pub(super) struct Lookup<'a> {
-    units: BTreeMap<&'a str, (Unit, Option<Density>)>,
-    currencies: BTreeMap<&'a str, Currency>,
-    lots: BTreeMap<&'a str, (&'a str, Currency)>,
+    book: &'a Book,
+    units: HashMap<&'a str, (Unit, Option<Density>)>,
+    currencies: HashMap<&'a str, Currency>,
+    /// Only the ledger and weighings ask for lots, of which there may be many.
+    lots: OnceCell<HashMap<&'a str, (&'a str, Currency)>>,
     home: Currency,
 }
 
@@ -30,11 +33,22 @@ impl<'a> Lookup<'a> {
     /// `journal` tells the home currency.
     pub(super) fn new(book: &'a Book, journal: &Journal) -> Self {
         Self {
+            book,
             home: journal.home().unwrap_or(Currency::EUR),
             units: book.materials.iter().map(|row| (row.code.as_str(), (row.unit, row.density))).collect(),
             currencies: book.suppliers.iter().map(|row| (row.code.as_str(), row.currency)).collect(),
-            lots: book.lots.iter().map(|row| (row.lot.as_str(), (row.material.as_str(), row.currency))).collect(),
+            lots: OnceCell::new(),
         }
+    }
+
+    /// True where a row of the book has the same cells by the other.
+    pub(super) fn reads_as(&self, other: &Lookup<'_>) -> bool {
+        self.home == other.home && self.units == other.units && self.currencies == other.currencies
+    }
+
+    fn lot(&self, code: &str) -> Option<(&'a str, Currency)> {
+        let gather = || self.book.lots.iter().map(|row| (row.lot.as_str(), (row.material.as_str(), row.currency)));
+        self.lots.get_or_init(|| gather().collect()).get(code).copied()
     }
 
     /// What is not a material is a premix, and weighed.
@@ -136,6 +150,12 @@ pub(super) fn journal_cells(journal: &Journal, kind: SheetKind, lookup: &Lookup<
     }
 }
 
+/// The key of an offer as its cells show it.
+pub(super) fn offer_key(row: &OfferRow, lookup: &Lookup<'_>) -> String {
+    let pack = lookup.pack(&row.material, row.pack, &row.pack_text);
+    format!("{}, {}, {pack}, {}", row.supplier, row.material, row.from_packs)
+}
+
 /// A formula line's share: a percentage or `balance`.
 pub(super) fn share(share: Share) -> String {
     match share {
@@ -210,7 +230,7 @@ fn supplier(row: &SupplierRow) -> Cells {
     ]
 }
 
-fn offer(row: &OfferRow, lookup: &Lookup<'_>) -> Cells {
+pub(super) fn offer(row: &OfferRow, lookup: &Lookup<'_>) -> Cells {
     vec![
         row.supplier.clone(),
         row.material.clone(),
@@ -222,7 +242,7 @@ fn offer(row: &OfferRow, lookup: &Lookup<'_>) -> Cells {
     ]
 }
 
-fn order(row: &OrderRow, lookup: &Lookup<'_>) -> Cells {
+pub(super) fn order(row: &OrderRow, lookup: &Lookup<'_>) -> Cells {
     let currency = lookup.currency(&row.supplier);
     vec![
         row.order.clone(),
@@ -238,7 +258,7 @@ fn order(row: &OrderRow, lookup: &Lookup<'_>) -> Cells {
     ]
 }
 
-fn lot(row: &LotRow, lookup: &Lookup<'_>) -> Cells {
+pub(super) fn lot(row: &LotRow, lookup: &Lookup<'_>) -> Cells {
     let state = match row.state {
         LotState::Released => "released",
         LotState::Quarantine => "quarantine",
@@ -282,7 +302,7 @@ fn product(row: &ProductRow) -> Cells {
     ]
 }
 
-fn plan_entry(row: &PlanRow) -> Cells {
+pub(super) fn plan_entry(row: &PlanRow) -> Cells {
     let amount = match row.amount {
         PlanAmount::Pieces(pieces) => format!("{pieces} pcs"),
         PlanAmount::Moulds(1) => "1 mould".to_owned(),
@@ -343,7 +363,7 @@ fn act(row: &ActRow) -> Cells {
 }
 
 fn weighing(row: &WeighingRow, lookup: &Lookup<'_>) -> Cells {
-    let material = lookup.lots.get(row.lot.as_str()).map_or("", |(material, _)| *material);
+    let material = lookup.lot(&row.lot).map_or("", |(material, _)| material);
     let unit = lookup.unit(material).0;
     vec![
         row.batch.clone(),
@@ -386,7 +406,7 @@ fn change(row: &ChangeRow) -> Cells {
 }
 
 fn movement(row: &MovementRow, lookup: &Lookup<'_>) -> Cells {
-    let (material, currency) = lookup.lots.get(row.lot.as_str()).copied().unwrap_or(("", Currency::EUR));
+    let (material, currency) = lookup.lot(&row.lot).unwrap_or(("", Currency::EUR));
     let kind = MOVEMENT_WORDS.into_iter().find(|&(_, kind)| kind == row.kind).map_or("", |(word, _)| word);
     vec![
         row.movement.to_string(),

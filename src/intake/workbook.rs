@@ -6,6 +6,7 @@
 use super::columns::SheetKind;
 use super::fault::Problem;
 use super::map::raw::{Cell, Line, text_cell};
+use super::row_cells::RowCells;
 use super::sheet::{MAX_CELLS, MAX_COLUMNS, MAX_ROWS, Table, TableRow};
 use crate::plan::measure::DecimalMark;
 use calamine::{DataRef, ExcelDateTime, Reader, Xlsx, XlsxError, open_workbook_from_rs};
@@ -36,17 +37,32 @@ fn refuse_too_large(bytes: &[u8]) -> Result<(), Problem> {
     if !is_too_large(bytes).map_err(unreadable)? {
         return Ok(());
     }
+    Err(too_large())
+}
+
+fn too_large() -> Problem {
     let problem = format!("unpacks to more than {} MB", MAX_UNPACKED >> 20);
-    Err(Problem::new(problem, "save its sheets as CSV files"))
+    Problem::new(problem, "save its sheets as CSV files")
+}
+
+/// How many bytes of text the cells of a workbook may still hold. Cells share their texts in the file: a small one could mean
+/// as many gigabytes as it likes.
+struct Room(u64);
+
+impl Room {
+    fn take(&mut self, text: &str) -> Result<(), Problem> {
+        self.0 = self.0.checked_sub(text.len() as u64).ok_or_else(too_large)?;
+        Ok(())
+    }
 }
 
 fn read_sheets(bytes: Vec<u8>) -> Result<NamedTables, Problem> {
     let mut book: Xlsx<_> = open_workbook_from_rs(Cursor::new(bytes)).map_err(|error: XlsxError| unreadable(error))?;
     let names = book.sheet_names();
-    let mut tables = Vec::new();
+    let (mut tables, mut room) = (Vec::new(), Room(MAX_UNPACKED));
     for name in names {
         let table = match SheetKind::of_stem(&name) {
-            Some(_) => read_sheet(&mut book, &name),
+            Some(_) => read_sheet(&mut book, &name, &mut room),
             None => {
                 Ok(Table { rows: Vec::new(), mark: DecimalMark::Point, error_cells: Vec::new(), may_be_short: true })
             }
@@ -63,7 +79,7 @@ fn unreadable(error: impl std::fmt::Display) -> Problem {
     )
 }
 
-fn read_sheet(book: &mut Xlsx<Cursor<Vec<u8>>>, name: &str) -> Result<Table, Problem> {
+fn read_sheet(book: &mut Xlsx<Cursor<Vec<u8>>>, name: &str, room: &mut Room) -> Result<Table, Problem> {
     let mut reader = book.worksheet_cells_reader(name).map_err(unreadable)?;
     let mut cells: BTreeMap<usize, BTreeMap<usize, String>> = BTreeMap::new();
     let mut error_cells = Vec::new();
@@ -78,6 +94,7 @@ fn read_sheet(book: &mut Xlsx<Cursor<Vec<u8>>>, name: &str) -> Result<Table, Pro
         if text.trim().is_empty() {
             continue;
         }
+        room.take(&text)?;
         count += 1;
         if column >= MAX_COLUMNS || count > MAX_CELLS || cells.len() > MAX_ROWS {
             let problem = format!("has more than {MAX_COLUMNS} columns, {MAX_ROWS} rows or {MAX_CELLS} cells");
@@ -90,11 +107,13 @@ fn read_sheet(book: &mut Xlsx<Cursor<Vec<u8>>>, name: &str) -> Result<Table, Pro
 }
 
 /// The cells of a row from the first column to the last filled one.
-fn dense(filled: BTreeMap<usize, String>) -> Vec<String> {
-    let mut cells = Vec::new();
+fn dense(filled: BTreeMap<usize, String>) -> RowCells {
+    let mut cells = RowCells::default();
     for (column, text) in filled {
-        cells.resize(column, String::new());
-        cells.push(text);
+        while cells.len() < column {
+            cells.push("");
+        }
+        cells.push(&text);
     }
     cells
 }
@@ -105,13 +124,13 @@ pub(super) fn read_lines(bytes: Vec<u8>) -> Result<NamedLines, Problem> {
     let read = catch_unwind(AssertUnwindSafe(|| {
         let mut book: Xlsx<_> =
             open_workbook_from_rs(Cursor::new(bytes)).map_err(|error: XlsxError| unreadable(error))?;
-        let names = book.sheet_names();
-        Ok(names.into_iter().map(|name| (name.clone(), sheet_lines(&mut book, &name))).collect())
+        let (names, mut room) = (book.sheet_names(), Room(MAX_UNPACKED));
+        Ok(names.into_iter().map(|name| (name.clone(), sheet_lines(&mut book, &name, &mut room))).collect())
     }));
     read.unwrap_or_else(|_| Err(unreadable("it is damaged")))
 }
 
-fn sheet_lines(book: &mut Xlsx<Cursor<Vec<u8>>>, name: &str) -> Result<Vec<Line>, Problem> {
+fn sheet_lines(book: &mut Xlsx<Cursor<Vec<u8>>>, name: &str, room: &mut Room) -> Result<Vec<Line>, Problem> {
     let mut reader = book.worksheet_cells_reader(name).map_err(unreadable)?;
     let mut lines: BTreeMap<usize, Vec<Cell>> = BTreeMap::new();
     let mut count = 0;
@@ -127,6 +146,7 @@ fn sheet_lines(book: &mut Xlsx<Cursor<Vec<u8>>>, name: &str) -> Result<Vec<Line>
         if own.is_empty() {
             continue;
         }
+        room.take(own.text())?;
         count += 1;
         if column as usize >= MAX_COLUMNS || count > MAX_CELLS || lines.len() > MAX_ROWS {
             let problem = format!("has more than {MAX_COLUMNS} columns, {MAX_ROWS} rows or {MAX_CELLS} cells");

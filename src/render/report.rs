@@ -124,6 +124,12 @@ impl Report {
         &self.json
     }
 
+    /// The same, where nothing else is wanted of the report: long answers are not held twice.
+    #[must_use]
+    pub fn into_json(self) -> String {
+        self.json
+    }
+
     /// For the terminal.
     #[must_use]
     pub fn terminal(&self, screen: Screen) -> String {

@@ -2,14 +2,15 @@
 
 use super::bench::STANDS;
 use super::error::{Refusal, StoreError};
-use super::ledger::{Act, held, write_movement, write_receipt};
+use super::ledger::{Act, held, receipts, write_movement, write_receipt};
 use super::load::all;
 use super::read::{MOVEMENTS, movement};
 use super::{Stamp, Writing, rows};
 use crate::book::rows::{LotRow, MovementKind, MovementRow, OrderRow};
 use crate::book::{Book, Journal};
 use rusqlite::Connection;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::hash::Hash;
 
 /// What an import did besides what the two books tell.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -43,9 +44,11 @@ impl Writing<'_> {
             self.apply_settings(journal)?;
             self.apply_static_rows(existing, merged)?;
             let changed_lots = changed(&existing.lots, &merged.lots, |row| row.lot.as_str());
+            let mut lots = rows::lots(self.connection())?;
             for row in &changed_lots {
-                rows::lot(self.connection(), row)?;
+                rows::lot(&mut lots, row)?;
             }
+            drop(lots);
             let mut act = None;
             let brought = self.take_over(journal, stamp, &mut act)?;
             let made = self.apply_plan(existing, merged)?;
@@ -85,11 +88,12 @@ impl Writing<'_> {
         for row in changed(&existing.postage, &merged.postage, |row| (&row.supplier, row.from)) {
             rows::postage(connection, row)?;
         }
+        let mut offers = rows::offers(connection)?;
         for row in
             changed(&existing.offers, &merged.offers, |row| (&row.supplier, &row.material, row.pack, row.from_packs))
         {
             self.told();
-            rows::offer(connection, row)?;
+            rows::offer(&mut offers, row)?;
         }
         for row in changed(&existing.rates, &merged.rates, |row| (row.currency, row.date)) {
             rows::rate(connection, row)?;
@@ -139,8 +143,9 @@ impl Writing<'_> {
     fn apply_plan(&self, existing: &Book, merged: &Book) -> Result<Vec<String>, StoreError> {
         let connection = self.connection();
         let read = |row: &rusqlite::Row<'_>| Ok((row.get::<_, String>(0)?, row.get::<_, i64>(1)?));
-        let ranks: BTreeMap<_, _> = all(connection, "SELECT entry, rank FROM plan", [], read)?.into_iter().collect();
-        let known: BTreeMap<_, _> = existing.plan.iter().map(|row| (row.entry.as_str(), row)).collect();
+        let ranks: HashMap<_, _> = all(connection, "SELECT entry, rank FROM plan", [], read)?.into_iter().collect();
+        let known: HashMap<_, _> = existing.plan.iter().map(|row| (row.entry.as_str(), row)).collect();
+        let mut plans = rows::plans(connection)?;
         let mut made = Vec::new();
         let mut last = 0;
         for row in &merged.plan {
@@ -156,7 +161,7 @@ impl Writing<'_> {
             if before.is_some() && known != Some(row) && self.is_made(&row.entry)? {
                 made.push(row.entry.clone());
             } else {
-                rows::plan(connection, row, rank)?;
+                rows::plan(&mut plans, row, rank)?;
             }
         }
         Ok(made)
@@ -181,7 +186,10 @@ impl Writing<'_> {
         applied: &mut Applied,
     ) -> Result<(), StoreError> {
         let connection = self.connection();
-        let known: BTreeMap<_, _> = existing.lots.iter().map(|row| (row.lot.as_str(), row)).collect();
+        let known: HashMap<_, _> = existing.lots.iter().map(|row| (row.lot.as_str(), row)).collect();
+        let mut receipts = receipts(connection)?;
+        // The number of the next movement, where the one before it is written by this loop.
+        let mut next = None;
         for lot in lots.iter().filter(|lot| !brought.contains(lot.lot.as_str())) {
             let before = known.get(lot.lot.as_str());
             if before.is_some_and(|before| worth(before) == worth(lot) && before.material == lot.material) {
@@ -199,15 +207,18 @@ impl Writing<'_> {
             };
             if before.is_some() {
                 reverse_receipts(connection, act, &lot.lot)?;
+                next = None;
                 applied.corrected.push(lot.lot.clone());
             } else {
                 applied.received.push(lot.lot.clone());
             }
-            let receipt = act.movement(MovementKind::Receipt, &lot.lot, lot.amount.0, lot.cost.minor)?;
+            let number = next.map_or_else(|| act.next_movement(), Ok)?;
+            next = Some(number + 1);
+            let receipt = act.numbered(number, MovementKind::Receipt, &lot.lot, (lot.amount.0, lot.cost.minor));
             // A lot that came before the import was received on its own day; a correction is of today.
             self.told();
             let came = lot.received.filter(|&day| before.is_none() && day <= stamp.day);
-            write_receipt(connection, &MovementRow { day: came.unwrap_or(stamp.day), ..receipt })?;
+            write_receipt(&mut receipts, &MovementRow { day: came.unwrap_or(stamp.day), ..receipt })?;
         }
         Ok(())
     }
@@ -242,22 +253,26 @@ fn one_supplier_each(orders: &[OrderRow]) -> Result<(), StoreError> {
 }
 
 /// The rows of `after` that `before` does not have, or has otherwise.
-fn changed<'row, Row: PartialEq, Key: Ord>(
+fn changed<'row, Row: PartialEq, Key: Eq + Hash>(
     before: &'row [Row],
     after: &'row [Row],
     key: impl Fn(&'row Row) -> Key,
 ) -> Vec<&'row Row> {
-    let known: BTreeMap<Key, &Row> = before.iter().map(|row| (key(row), row)).collect();
+    let known: HashMap<Key, &Row> = before.iter().map(|row| (key(row), row)).collect();
     after.iter().filter(|row| known.get(&key(row)) != Some(row)).collect()
 }
 
 /// The rows of `before` whose key `after` does not have.
-fn gone<'row, Row, Key: Ord>(
+fn gone<'row, Row, Key: Eq + Hash>(
     before: &'row [Row],
     after: &'row [Row],
     key: impl Fn(&'row Row) -> Key,
 ) -> Vec<&'row Row> {
-    let kept: BTreeSet<Key> = after.iter().map(&key).collect();
+    // Most imports find an empty table, of which nothing can go.
+    if before.is_empty() {
+        return Vec::new();
+    }
+    let kept: HashSet<Key> = after.iter().map(&key).collect();
     before.iter().filter(|row| !kept.contains(&key(row))).collect()
 }
 

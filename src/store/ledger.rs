@@ -11,7 +11,7 @@ use crate::plan::model::LotState;
 use crate::plan::money::{Currency, Price};
 use crate::plan::quantity::{Quantity, Unit};
 use crate::plan::rounding::half_up_i64;
-use rusqlite::{Connection, OptionalExtension, params};
+use rusqlite::{CachedStatement, Connection, OptionalExtension, params};
 
 /// What a lot holds at this moment of the transaction.
 #[derive(Clone, Debug)]
@@ -116,8 +116,24 @@ impl<'store> Act<'store> {
         amount: i64,
         cost: i64,
     ) -> Result<MovementRow, StoreError> {
-        Ok(MovementRow {
-            movement: next_number(self.connection, "SELECT coalesce(max(movement), 0) + 1 FROM movements")?,
+        Ok(self.numbered(self.next_movement()?, kind, lot, (amount, cost)))
+    }
+
+    /// The next free number of a movement.
+    pub(super) fn next_movement(&self) -> Result<i64, StoreError> {
+        next_number(self.connection, "SELECT coalesce(max(movement), 0) + 1 FROM movements")
+    }
+
+    /// As [`Act::movement`], with this number, which is free.
+    pub(super) fn numbered(
+        &self,
+        movement: i64,
+        kind: MovementKind,
+        lot: &str,
+        (amount, cost): (i64, i64),
+    ) -> MovementRow {
+        MovementRow {
+            movement,
             act: self.number,
             kind,
             lot: lot.to_owned(),
@@ -128,7 +144,7 @@ impl<'store> Act<'store> {
             reason: String::new(),
             batch: String::new(),
             reverses: None,
-        })
+        }
     }
 
     /// A row of the ledger of pieces, likewise.
@@ -221,19 +237,24 @@ pub(super) fn write_movement(connection: &Connection, row: &MovementRow) -> Resu
         let asked = Quantity(row.amount.saturating_neg());
         return Err(Refusal::HoldsLess { lot: row.lot.clone(), held: held.on_hand, asked, unit: held.unit }.into());
     }
-    write_unchecked(connection, row)
+    write_unchecked(&mut receipts(connection)?, row)
+}
+
+/// The statement that writes movements, for [`write_receipt`].
+pub(super) fn receipts(connection: &Connection) -> Result<CachedStatement<'_>, StoreError> {
+    let sql = "INSERT INTO movements (movement, act, kind, lot, amount, cost, day, reason, batch, reverses)
+        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)";
+    Ok(connection.prepare_cached(sql)?)
 }
 
 /// As [`write_movement`], for what adds to a lot that this transaction has just written.
-pub(super) fn write_receipt(connection: &Connection, row: &MovementRow) -> Result<(), StoreError> {
+pub(super) fn write_receipt(receipts: &mut CachedStatement<'_>, row: &MovementRow) -> Result<(), StoreError> {
     debug_assert!(row.amount >= 0, "a receipt adds");
-    write_unchecked(connection, row)
+    write_unchecked(receipts, row)
 }
 
-fn write_unchecked(connection: &Connection, row: &MovementRow) -> Result<(), StoreError> {
-    let sql = "INSERT INTO movements (movement, act, kind, lot, amount, cost, day, reason, batch, reverses)
-        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)";
-    let parameters = params![
+fn write_unchecked(movements: &mut CachedStatement<'_>, row: &MovementRow) -> Result<(), StoreError> {
+    movements.execute(params![
         row.movement,
         row.act,
         row.kind,
@@ -244,7 +265,6 @@ fn write_unchecked(connection: &Connection, row: &MovementRow) -> Result<(), Sto
         row.reason,
         named(&row.batch),
         row.reverses,
-    ];
-    connection.prepare_cached(sql)?.execute(parameters)?;
+    ])?;
     Ok(())
 }

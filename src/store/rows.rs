@@ -9,18 +9,29 @@ use crate::book::rows::{
 use crate::plan::model::{PlanAmount, PlanDay};
 use crate::plan::quantity::{Quantity, Unit};
 use chrono::NaiveDate;
-use rusqlite::{Connection, OptionalExtension, params};
+use rusqlite::{CachedStatement, Connection, OptionalExtension, params};
 use std::sync::OnceLock;
 
 type Done = Result<(), StoreError>;
 
-/// Adds a row, or changes the one that has its key. The statement is put together once: a long import would do so for
-/// every row.
-macro_rules! upsert {
-    ($connection:expr, $table:literal, $keys:expr, $others:expr, $parameters:expr) => {{
+/// A statement that one row after the other is written by.
+type Prepared<'store> = Result<CachedStatement<'store>, StoreError>;
+
+/// The statement that adds a row, or changes the one that has its key. It is put together once: a long import would do so
+/// for every row.
+macro_rules! upserting {
+    ($connection:expr, $table:literal, $keys:expr, $others:expr) => {{
         static SQL: OnceLock<String> = OnceLock::new();
         let sql = SQL.get_or_init(|| upsert_sql($table, &$keys, &$others));
-        $connection.prepare_cached(sql)?.execute($parameters)?;
+        Ok($connection.prepare_cached(sql)?)
+    }};
+}
+
+/// Adds a row, or changes the one that has its key.
+macro_rules! upsert {
+    ($connection:expr, $table:literal, $keys:expr, $others:expr, $parameters:expr) => {{
+        let statement: Prepared<'_> = upserting!($connection, $table, $keys, $others);
+        statement?.execute($parameters)?;
         Done::Ok(())
     }};
 }
@@ -167,10 +178,14 @@ pub(super) fn postage(connection: &Connection, row: &PostageRow) -> Done {
     upsert!(connection, "postage", ["supplier", "measure", "band_from"], ["fee"], parameters)
 }
 
-pub(super) fn offer(connection: &Connection, row: &OfferRow) -> Done {
+/// For [`offer`].
+pub(super) fn offers(connection: &Connection) -> Prepared<'_> {
     let keys = ["supplier", "material", "pack", "from_packs"];
-    let others = ["pack_text", "price", "life_on_arrival", "item_no"];
-    let parameters = params![
+    upserting!(connection, "offers", keys, ["pack_text", "price", "life_on_arrival", "item_no"])
+}
+
+pub(super) fn offer(offers: &mut CachedStatement<'_>, row: &OfferRow) -> Done {
+    offers.execute(params![
         row.supplier,
         row.material,
         row.pack,
@@ -179,15 +194,16 @@ pub(super) fn offer(connection: &Connection, row: &OfferRow) -> Done {
         row.price,
         row.life_on_arrival,
         row.item_no
-    ];
-    upsert!(connection, "offers", keys, others, parameters)
+    ])?;
+    Ok(())
 }
 
 pub(super) fn rate(connection: &Connection, row: &RateRow) -> Done {
     upsert!(connection, "rates", ["currency", "date"], ["rate"], params![row.currency, Day(row.date), row.rate])
 }
 
-pub(super) fn lot(connection: &Connection, row: &LotRow) -> Done {
+/// For [`lot`].
+pub(super) fn lots(connection: &Connection) -> Prepared<'_> {
     let others = [
         "material",
         "amount",
@@ -202,7 +218,11 @@ pub(super) fn lot(connection: &Connection, row: &LotRow) -> Done {
         "place",
         "order_code",
     ];
-    let parameters = params![
+    upserting!(connection, "lots", ["lot"], others)
+}
+
+pub(super) fn lot(lots: &mut CachedStatement<'_>, row: &LotRow) -> Done {
+    lots.execute(params![
         row.lot,
         row.material,
         row.amount,
@@ -216,8 +236,8 @@ pub(super) fn lot(connection: &Connection, row: &LotRow) -> Done {
         row.state,
         row.place,
         named(&row.order),
-    ];
-    upsert!(connection, "lots", ["lot"], others, parameters)
+    ])?;
+    Ok(())
 }
 
 pub(super) fn order(connection: &Connection, row: &OrderRow) -> Done {
@@ -344,12 +364,17 @@ pub(super) fn plan_amount(amount: PlanAmount) -> (i64, &'static str) {
     }
 }
 
-pub(super) fn plan(connection: &Connection, row: &PlanRow, rank: i64) -> Done {
+/// For [`plan`].
+pub(super) fn plans(connection: &Connection) -> Prepared<'_> {
+    let others = ["rank", "product", "amount", "amount_kind", "day", "day_kind", "dropped"];
+    upserting!(connection, "plan", ["entry"], others)
+}
+
+pub(super) fn plan(plans: &mut CachedStatement<'_>, row: &PlanRow, rank: i64) -> Done {
     let (amount, amount_kind) = plan_amount(row.amount);
     let (day, day_kind) = plan_day(row.when);
-    let others = ["rank", "product", "amount", "amount_kind", "day", "day_kind", "dropped"];
-    let parameters = params![row.entry, rank, row.product, amount, amount_kind, Day(day), day_kind, row.dropped];
-    upsert!(connection, "plan", ["entry"], others, parameters)
+    plans.execute(params![row.entry, rank, row.product, amount, amount_kind, Day(day), day_kind, row.dropped])?;
+    Ok(())
 }
 
 /// How the log of changes names a line of an order.

@@ -1,7 +1,7 @@
 //! The attacks that have names, each through the real program with little memory: refused with a message, or done.
 
 use super::program::Workshop;
-use super::workbook::{cell, header, workbook, workbook_of};
+use super::workbook::{cell, header, workbook, workbook_of, workbook_sharing};
 use std::fs::File;
 use std::io::Write;
 use std::path::Path;
@@ -70,6 +70,21 @@ fn a_zip_bomb() {
     std::fs::write(workshop.path("lie.xlsx"), &lie).unwrap();
     refused(&workshop, &["import", "lie.xlsx"], "larger than its declared uncompressed size");
     assert!(!workshop.path("workshop.sqlite").exists());
+}
+
+/// 2,000 times 150 cells that share one text of 30,000 letters: 9 GB out of a file of a few kilobytes.
+#[test]
+fn cells_that_share_a_long_text() {
+    let workshop = Workshop::empty();
+    let row = format!("<row>{}</row>", r#"<c t="s"><v>0</v></c>"#.repeat(150));
+    let book = workbook_sharing(&"x".repeat(30_000), "materials", "", |part| {
+        (0..2_000).for_each(|_| part.write_all(row.as_bytes()).unwrap());
+    });
+    assert!(book.len() < 100_000, "{}", book.len());
+    std::fs::write(workshop.path("shared.xlsx"), &book).unwrap();
+    let words = "unpacks to more than 64 MB; save its sheets as CSV files";
+    refused(&workshop, &["import", "shared.xlsx"], words);
+    refused(&workshop, &["import", "--map", "shared.xlsx"], words);
 }
 
 #[test]

@@ -15,7 +15,15 @@ pub fn workbook(name: &str, properties: &str, rows: &str) -> Vec<u8> {
 
 /// The same, its rows written one by one.
 pub fn workbook_of(name: &str, properties: &str, rows: impl Fn(&mut dyn Write)) -> Vec<u8> {
+    workbook_sharing("", name, properties, rows)
+}
+
+/// The same, with a text that its cells can refer to (`<c t="s"><v>0</v></c>`).
+pub fn workbook_sharing(text: &str, name: &str, properties: &str, rows: impl Fn(&mut dyn Write)) -> Vec<u8> {
     let mut archive = ZipWriter::new(Cursor::new(Vec::new()));
+    let shared = format!(
+        r#"<sst xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><si><t>{text}</t></si></sst>"#
+    );
     let book = format!(
         r#"<?xml version="1.0"?><workbook xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main" xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships">{properties}<sheets><sheet name="{name}" sheetId="1" r:id="rId1"/></sheets></workbook>"#
     );
@@ -24,6 +32,7 @@ pub fn workbook_of(name: &str, properties: &str, rows: impl Fn(&mut dyn Write)) 
         ("_rels/.rels", ROOT),
         ("xl/workbook.xml", &book),
         ("xl/_rels/workbook.xml.rels", SHEETS),
+        ("xl/sharedStrings.xml", &shared),
     ] {
         archive.start_file(path, SimpleFileOptions::default()).unwrap();
         archive.write_all(text.as_bytes()).unwrap();

@@ -1,7 +1,7 @@
 //! The plan: what is to be made, how much and when.
 
 use super::names::Space;
-use super::{Context, by_key, merge};
+use super::{Context, keyed, merge};
 use crate::book::rows::{PlanRow, ProductRow};
 use crate::intake::cell::{self, Parsed};
 use crate::intake::columns::SheetKind;
@@ -17,7 +17,7 @@ const MOST_PIECES: i64 = 1_000_000_000;
 
 /// Reads `plan`: entries keep their place, new ones come after the others in the order of the file.
 pub(super) fn plan(context: &mut Context<'_>) {
-    let existing = by_key(&context.existing.plan, |row| row.entry.clone());
+    let existing = keyed(&context.existing.plan, |row| row.entry.clone());
     let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
         let entry = reader.required_text("entry")?;
         Some((entry.clone(), entry))
@@ -30,8 +30,7 @@ pub(super) fn plan(context: &mut Context<'_>) {
         let dropped = reader.or_empty("dropped", false, false, |cell, _| cell::yes_or_no(cell));
         Some(PlanRow { entry: entry.clone(), product: product?, amount: amount?, when: when?, dropped })
     });
-    let before = context.existing.plan.iter().map(|row| row.entry.clone());
-    context.merged.plan = merged.in_order_after(before);
+    context.merged.plan = merged.in_order();
     leave_made(context);
     // Entries that only the store has are judged too: a product may have lost what they are counted by.
     let entries = context.places(SheetKind::Plan, "entry");

@@ -3,7 +3,7 @@
 
 use super::journal::{MOST_MOVEMENTS, signed, timestamp};
 use super::names::Space;
-use super::{Context, by_key, merge};
+use super::{Context, keyed, merge};
 use crate::book::rows::{ActRow, CHANGED_FIELDS, ChangeRow, PieceKind, PieceRow, WeighingRow};
 use crate::intake::cell;
 use crate::intake::columns::SheetKind;
@@ -23,7 +23,7 @@ pub(in crate::intake) const PIECE_WORDS: [(&str, PieceKind); 6] = [
 
 /// Reads `acts`.
 pub(super) fn acts(context: &mut Context<'_>) {
-    let existing = by_key(&context.journal_existing.acts, |row| row.act);
+    let existing = keyed(&context.journal_existing.acts, |row| row.act);
     context.journal.acts = numbered(context, (SheetKind::Acts, "act"), existing, |_, reader, act| {
         let kind = reader.required_text("kind");
         let recorded_at = reader.required("recorded_at", |cell, _| timestamp(cell));
@@ -47,7 +47,7 @@ pub(super) fn acts(context: &mut Context<'_>) {
 
 /// Reads `weighings`.
 pub(super) fn weighings(context: &mut Context<'_>) {
-    let existing = by_key(&context.journal_existing.weighings, |row| (row.batch.clone(), row.place));
+    let existing = keyed(&context.journal_existing.weighings, |row| (row.batch.clone(), row.place));
     let units = context.lot_units();
     let key_of = |context: &Context<'_>, reader: &mut RowReader<'_>| {
         let batch = context.refer(reader, "batch", Space::Batch);
@@ -56,7 +56,7 @@ pub(super) fn weighings(context: &mut Context<'_>) {
         let shown = format!("{place} of batch {batch}");
         Some(((batch, place), shown))
     };
-    let merged = merge(context, SheetKind::Weighings, existing.clone(), key_of, |context, reader, key, base| {
+    let merged = merge(context, SheetKind::Weighings, existing, key_of, |context, reader, key, base| {
         let lot = context.refer(reader, "lot", Space::Lot);
         let item = lot.as_ref().and_then(|lot| units.get(lot)).and_then(|(unit, _)| *unit).map(|unit| (unit, None));
         let target =
@@ -74,13 +74,12 @@ pub(super) fn weighings(context: &mut Context<'_>) {
         fault_otherwise(reader, base, &row, &format!("weighing {} of batch {}", key.1, key.0));
         Some(row)
     });
-    let is_new = |row: &WeighingRow| !existing.contains_key(&(row.batch.clone(), row.place));
-    context.journal.weighings = merged.rows.into_values().filter(is_new).collect();
+    context.journal.weighings = merged.new_by_key();
 }
 
 /// Reads `pieces`.
 pub(super) fn pieces(context: &mut Context<'_>) {
-    let existing = by_key(&context.journal_existing.pieces, |row| row.piece_movement);
+    let existing = keyed(&context.journal_existing.pieces, |row| row.piece_movement);
     let acts = known_acts(context);
     let faults_before = context.faults.len();
     let new = numbered(context, (SheetKind::Pieces, "piece_movement"), existing, |context, reader, number| {
@@ -145,7 +144,7 @@ fn fault_pieces(context: &mut Context<'_>, new: &[PieceRow]) {
 
 /// Reads `changes`.
 pub(super) fn changes(context: &mut Context<'_>) {
-    let existing = by_key(&context.journal_existing.changes, |row| row.change);
+    let existing = keyed(&context.journal_existing.changes, |row| row.change);
     let acts = known_acts(context);
     context.journal.changes = numbered(context, (SheetKind::Changes, "change"), existing, |_, reader, change| {
         let act = known_act(reader, &acts);
@@ -191,16 +190,17 @@ fn known_act(reader: &mut RowReader<'_>, acts: &BTreeSet<i64>) -> Option<i64> {
 fn numbered<R: Clone + PartialEq>(
     context: &mut Context<'_>,
     (kind, column): (SheetKind, &'static str),
-    existing: BTreeMap<i64, R>,
+    existing: impl Iterator<Item = (i64, R)>,
     read: impl Fn(&Context<'_>, &mut RowReader<'_>, i64) -> Option<R>,
 ) -> Vec<R> {
-    let last = existing.keys().next_back().copied().unwrap_or(0);
+    let existing: Vec<(i64, R)> = existing.collect();
+    let last = existing.iter().map(|&(number, _)| number).max().unwrap_or(0);
     let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
         let number = reader.required(column, |cell, mark| cell::whole(cell, mark, 1, MOST_MOVEMENTS))?;
         Some((number, number.to_string()))
     };
     let word = column.replace('_', " ");
-    let merged = merge(context, kind, existing.clone(), key_of, |context, reader, &number, base| {
+    let merged = merge(context, kind, existing, key_of, |context, reader, &number, base| {
         let row = read(context, reader, number)?;
         fault_otherwise(reader, base, &row, &format!("{word} {number}"));
         if base.is_none() && number <= last {
@@ -209,8 +209,7 @@ fn numbered<R: Clone + PartialEq>(
         }
         Some(row)
     });
-    let new = merged.rows.into_iter().filter(|(number, _)| !existing.contains_key(number));
-    new.map(|(_, row)| row).collect()
+    merged.new_by_key()
 }
 
 fn fault_otherwise<R: PartialEq>(reader: &mut RowReader<'_>, base: Option<&R>, row: &R, what: &str) {

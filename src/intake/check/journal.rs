@@ -2,7 +2,7 @@
 //! written is never changed here.
 
 use super::names::Space;
-use super::{Context, by_key, merge};
+use super::{Context, keyed, merge};
 use crate::book::rows::{BatchRow, MovementKind, MovementRow, SettingRow};
 use crate::intake::cell::{self, Parsed};
 use crate::intake::columns::SheetKind;
@@ -22,12 +22,13 @@ pub(super) const MOST_MOVEMENTS: i64 = 1_000_000_000_000;
 
 /// Reads `settings`.
 pub(super) fn settings(context: &mut Context<'_>) {
-    let existing = by_key(&context.journal_existing.settings, |row| row.setting.clone());
+    let stored = &context.journal_existing.settings;
+    let existing = keyed(stored, |row| row.setting.clone());
     let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
         let setting = reader.required_text("setting")?;
         Some((setting.clone(), setting))
     };
-    let merged = merge(context, SheetKind::Settings, existing.clone(), key_of, |context, reader, setting, _| {
+    let merged = merge(context, SheetKind::Settings, existing, key_of, |context, reader, setting, _| {
         let value = reader.required_text("value")?;
         if setting == HOME_CURRENCY && value != context.home.code() {
             let problem = format!("is not the home currency of this store ({})", context.home);
@@ -35,18 +36,18 @@ pub(super) fn settings(context: &mut Context<'_>) {
         }
         Some(SettingRow { setting: setting.clone(), value })
     });
-    let is_new = |row: &SettingRow| existing.get(&row.setting) != Some(row);
-    context.journal.settings = merged.rows.into_values().filter(is_new).collect();
+    context.journal.settings = merged.by_key();
+    context.journal.settings.retain(|row| !stored.contains(row));
 }
 
 /// Reads `batches`. A batch that is written down already has to stand there as it is.
 pub(super) fn batches(context: &mut Context<'_>) {
-    let existing = by_key(&context.journal_existing.batches, |row| row.batch.clone());
+    let existing = keyed(&context.journal_existing.batches, |row| row.batch.clone());
     let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
         let batch = reader.required_text("batch")?;
         Some((batch.clone(), batch))
     };
-    let merged = merge(context, SheetKind::Batches, existing.clone(), key_of, |context, reader, batch, base| {
+    let merged = merge(context, SheetKind::Batches, existing, key_of, |context, reader, batch, base| {
         let row = read_batch(context, reader, batch, base)?;
         // Undone or not is what the changes say: the file may be older than the store.
         if base.is_some_and(|base| BatchRow { undone: row.undone, ..base.clone() } != row) {
@@ -55,7 +56,7 @@ pub(super) fn batches(context: &mut Context<'_>) {
         }
         Some(row)
     });
-    context.journal.batches = merged.rows.into_values().filter(|row| !existing.contains_key(&row.batch)).collect();
+    context.journal.batches = merged.new_by_key();
 }
 
 fn read_batch(
@@ -101,15 +102,15 @@ fn read_batch(
 
 /// Reads `ledger`. A movement that is written down already has to stand there as it is; new ones come after it.
 pub(super) fn ledger(context: &mut Context<'_>) {
-    let existing = by_key(&context.journal_existing.ledger, |row| row.movement);
-    let last = existing.keys().next_back().copied().unwrap_or(0);
+    let existing = keyed(&context.journal_existing.ledger, |row| row.movement);
+    let last = context.journal_existing.ledger.iter().map(|row| row.movement).max().unwrap_or(0);
     let lots = context.lot_units();
     let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
         let movement = reader.required("movement", |cell, mark| cell::whole(cell, mark, 1, MOST_MOVEMENTS))?;
         Some((movement, movement.to_string()))
     };
     let faults_before = context.faults.len();
-    let merged = merge(context, SheetKind::Ledger, existing.clone(), key_of, |context, reader, &movement, base| {
+    let merged = merge(context, SheetKind::Ledger, existing, key_of, |context, reader, &movement, base| {
         let row = read_movement(context, reader, movement, &lots)?;
         match base {
             Some(base) if *base != row => {
@@ -128,9 +129,9 @@ pub(super) fn ledger(context: &mut Context<'_>) {
     });
     // A movement that is left out for a fault would make others look wrong.
     if context.faults.len() == faults_before {
-        fault_course(context, &merged.rows);
+        fault_course(context, &merged.iter().map(|(&movement, row)| (movement, row)).collect());
     }
-    context.journal.ledger = merged.rows.into_values().filter(|row| !existing.contains_key(&row.movement)).collect();
+    context.journal.ledger = merged.new_by_key();
 }
 
 fn read_movement(
@@ -209,7 +210,7 @@ pub(super) fn timestamp(cell: &str) -> Parsed<String> {
 }
 
 /// A lot never holds less than nothing, and a reversal names a movement before it.
-fn fault_course(context: &mut Context<'_>, rows: &BTreeMap<i64, MovementRow>) {
+fn fault_course(context: &mut Context<'_>, rows: &BTreeMap<i64, &MovementRow>) {
     let places = context.places(SheetKind::Ledger, "movement");
     let mut balances: BTreeMap<&str, i64> = BTreeMap::new();
     for row in rows.values() {

@@ -26,7 +26,9 @@ use crate::book::{Book, Journal, Standing};
 use crate::plan::money::Currency;
 use crate::plan::quantity::{Density, Unit};
 use names::{Names, Space};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::hash_map::Entry;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::hash::Hash;
 
 /// What passed the check.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -114,7 +116,7 @@ struct Context<'a> {
     existing: &'a Book,
     standings: BTreeMap<&'a str, &'a Standing>,
     journal_existing: &'a Journal,
-    names: Names,
+    names: Names<'a>,
     merged: Book,
     journal: Journal,
     faults: Vec<Fault>,
@@ -207,62 +209,112 @@ struct Place {
     row: usize,
 }
 
-/// Rows by key, with the keys that the files added in the order in which they stand there.
+/// Rows by key as the files leave them: those of the store in their order, then what the files add in theirs.
 struct MergedRows<K, R> {
-    rows: BTreeMap<K, R>,
-    in_files: BTreeSet<K>,
-    added: Vec<K>,
+    rows: Vec<Merged<K, R>>,
 }
 
-impl<K: Ord + Clone, R> MergedRows<K, R> {
-    /// The rows in the order of the existing ones, the files' new ones behind them.
-    fn in_order_after(mut self, existing: impl Iterator<Item = K>) -> Vec<R> {
-        let keys: Vec<K> = existing.chain(self.added).collect();
-        keys.into_iter().filter_map(|key| self.rows.remove(&key)).collect()
+/// A key and its row; none where the row that the files have has a fault.
+struct Merged<K, R> {
+    key: K,
+    row: Option<R>,
+    is_in_store: bool,
+    is_in_files: bool,
+}
+
+impl<K: Ord, R> MergedRows<K, R> {
+    /// The rows in the order of the store, the files' new ones behind them.
+    fn in_order(self) -> Vec<R> {
+        self.rows.into_iter().filter_map(|merged| merged.row).collect()
+    }
+
+    /// The rows in the order of their keys.
+    fn by_key(mut self) -> Vec<R> {
+        self.rows.sort_by(|one, other| one.key.cmp(&other.key));
+        self.in_order()
+    }
+
+    /// The rows that the store does not have, in the order of their keys.
+    fn new_by_key(mut self) -> Vec<R> {
+        self.rows.retain(|merged| !merged.is_in_store);
+        self.by_key()
+    }
+
+    /// All rows with their keys.
+    fn iter(&self) -> impl Iterator<Item = (&K, &R)> {
+        self.rows.iter().filter_map(|merged| Some((&merged.key, merged.row.as_ref()?)))
+    }
+
+    /// The rows that the files have.
+    fn of_files(&self) -> impl Iterator<Item = &R> {
+        self.rows.iter().filter(|merged| merged.is_in_files).filter_map(|merged| merged.row.as_ref())
+    }
+
+    /// The rows that the store alone has.
+    fn of_store_alone(&mut self) -> impl Iterator<Item = &mut R> {
+        self.rows.iter_mut().filter(|merged| !merged.is_in_files).filter_map(|merged| merged.row.as_mut())
+    }
+
+    /// Takes out rows that the store alone has.
+    fn take_out_of_store(&mut self, is_over: impl Fn(&R) -> bool) {
+        self.rows.retain(|merged| merged.is_in_files || !merged.row.as_ref().is_some_and(&is_over));
     }
 }
 
-/// Reads all rows of a file over the existing ones. `key_of` reads the key and how it is shown; `read` the whole row,
-/// given the row that has the key so far. Rows with a fault are left out.
-fn merge<K: Ord + Clone, R>(
+/// Reads all rows of a file over the existing ones, of which the last counts where several have a key. `key_of` reads the key
+/// and how it is shown; `read` the whole row, given the row that has the key so far. Rows with a fault are left out.
+fn merge<K: Eq + Hash + Clone, R>(
     context: &mut Context<'_>,
     kind: SheetKind,
-    existing: BTreeMap<K, R>,
+    existing: impl IntoIterator<Item = (K, R)>,
     key_of: impl Fn(&Context<'_>, &mut RowReader<'_>) -> Option<(K, String)>,
     mut read: impl FnMut(&mut Context<'_>, &mut RowReader<'_>, &K, Option<&R>) -> Option<R>,
 ) -> MergedRows<K, R> {
     let sheets = context.sheets;
-    let mut merged = MergedRows { rows: existing, in_files: BTreeSet::new(), added: Vec::new() };
-    let mut first_places: BTreeMap<K, (&str, usize)> = BTreeMap::new();
+    let (mut rows, mut places) = (Vec::new(), HashMap::new());
+    for (key, row) in existing {
+        let place = place_of(&mut places, &mut rows, key);
+        (rows[place].row, rows[place].is_in_store) = (Some(row), true);
+    }
+    // Where each key first stands in the files.
+    let mut first_places: Vec<Option<(&str, usize)>> = Vec::new();
     for (sheet, row) in sheets.rows(kind) {
         let mut reader = RowReader::new(sheet, row);
         if let Some((key, shown)) = key_of(context, &mut reader) {
-            match first_places.get(&key) {
-                Some(&(file, number)) => {
-                    let place = if file == sheet.file { String::new() } else { format!("{file}, ") };
-                    let problem = format!("{} is in {place}row {number} already", quoted(&shown));
-                    reader.row_fault(problem, "keep one of the two rows");
-                }
-                None => {
-                    first_places.insert(key.clone(), (&sheet.file, row.number));
-                    if !merged.rows.contains_key(&key) {
-                        merged.added.push(key.clone());
-                    }
-                }
+            let place = place_of(&mut places, &mut rows, key);
+            first_places.resize(rows.len(), None);
+            if let Some((file, number)) = first_places[place] {
+                let place = if file == sheet.file { String::new() } else { format!("{file}, ") };
+                let problem = format!("{} is in {place}row {number} already", quoted(&shown));
+                reader.row_fault(problem, "keep one of the two rows");
             }
-            let parsed = read(context, &mut reader, &key, merged.rows.get(&key));
-            merged.in_files.insert(key.clone());
-            match parsed.filter(|_| reader.is_sound()) {
-                Some(parsed) => merged.rows.insert(key, parsed),
-                None => merged.rows.remove(&key),
-            };
+            first_places[place].get_or_insert((&sheet.file, row.number));
+            let merged = &mut rows[place];
+            let parsed = read(context, &mut reader, &merged.key, merged.row.as_ref());
+            merged.is_in_files = true;
+            merged.row = parsed.filter(|_| reader.is_sound());
         }
         context.faults.extend(reader.finish());
     }
-    merged
+    MergedRows { rows }
 }
 
-/// The existing rows of a list by their key.
-fn by_key<K: Ord, R: Clone>(rows: &[R], key: impl Fn(&R) -> K) -> BTreeMap<K, R> {
-    rows.iter().map(|row| (key(row), row.clone())).collect()
+/// The place of a key among the rows; a new one where there is none.
+fn place_of<K: Eq + Hash + Clone, R>(
+    places: &mut HashMap<K, usize>,
+    rows: &mut Vec<Merged<K, R>>,
+    key: K,
+) -> usize {
+    match places.entry(key) {
+        Entry::Occupied(place) => *place.get(),
+        Entry::Vacant(none) => {
+            rows.push(Merged { key: none.key().clone(), row: None, is_in_store: false, is_in_files: false });
+            *none.insert(rows.len() - 1)
+        }
+    }
+}
+
+/// The existing rows of a list with their keys.
+fn keyed<K, R: Clone>(rows: &[R], key: impl Fn(&R) -> K) -> impl Iterator<Item = (K, R)> {
+    rows.iter().map(move |row| (key(row), row.clone()))
 }

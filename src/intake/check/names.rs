@@ -4,8 +4,8 @@ use crate::book::{Book, Journal};
 use crate::intake::columns::SheetKind;
 use crate::intake::fault::quoted;
 use crate::intake::sheet::Sheets;
-use std::cell::Cell;
-use std::collections::{BTreeMap, BTreeSet};
+use std::cell::{Cell, OnceCell};
+use std::collections::HashSet;
 
 /// So many pairs of codes are compared for likeness in one check: well under a second.
 const MOST_COMPARISONS: usize = 1_000_000;
@@ -57,62 +57,68 @@ impl Space {
     }
 }
 
-/// All codes of the store and of the files, whether or not the rest of their row is sound.
-pub(super) struct Names {
-    codes: BTreeMap<SheetKind, BTreeSet<String>>,
-    unread: BTreeSet<SheetKind>,
+/// All codes of the store and of the files, whether or not the rest of their row is sound. Those of a kind are gathered when
+/// the first row refers to one of them: most imports ask for few kinds.
+pub(super) struct Names<'a> {
+    sheets: &'a Sheets,
+    book: &'a Book,
+    journal: &'a Journal,
+    codes: [OnceCell<HashSet<&'a str>>; SheetKind::ALL.len()],
     /// How often codes may still be compared for likeness.
     comparisons_left: Cell<usize>,
 }
 
-impl Names {
-    pub(super) fn new(sheets: &Sheets, book: &Book, journal: &Journal) -> Self {
-        let mut codes: BTreeMap<SheetKind, BTreeSet<String>> = BTreeMap::new();
-        let mut add = |kind, code: &str| {
-            codes.entry(kind).or_default().insert(code.to_owned());
-        };
-        book.materials.iter().for_each(|row| add(SheetKind::Materials, &row.code));
-        book.premixes.iter().for_each(|row| add(SheetKind::Premixes, &row.code));
-        book.suppliers.iter().for_each(|row| add(SheetKind::Suppliers, &row.code));
-        book.formula_lines.iter().for_each(|row| add(SheetKind::Formulas, &row.formula));
-        book.products.iter().for_each(|row| add(SheetKind::Products, &row.code));
-        book.orders.iter().for_each(|row| add(SheetKind::Orders, &row.order));
-        book.lots.iter().for_each(|row| add(SheetKind::Lots, &row.lot));
-        journal.batches.iter().for_each(|row| add(SheetKind::Batches, &row.batch));
-        for kind in SheetKind::ALL {
-            let Some(key) = kind.columns().into_iter().find(|column| column.key) else { continue };
-            for (sheet, row) in sheets.rows(kind) {
-                add(kind, sheet.cell(row, key.name).unwrap_or_default());
+impl<'a> Names<'a> {
+    pub(super) fn new(sheets: &'a Sheets, book: &'a Book, journal: &'a Journal) -> Self {
+        let comparisons_left = Cell::new(MOST_COMPARISONS);
+        Self { sheets, book, journal, codes: Default::default(), comparisons_left }
+    }
+
+    /// The codes of a kind.
+    fn of(&self, kind: SheetKind) -> &HashSet<&'a str> {
+        let place = SheetKind::ALL.into_iter().position(|other| other == kind).unwrap_or_default();
+        self.codes[place].get_or_init(|| {
+            let mut codes = self.of_store(kind);
+            if let Some(key) = kind.columns().into_iter().find(|column| column.key) {
+                let cells = self.sheets.rows(kind).map(|(sheet, row)| sheet.cell(row, key.name).unwrap_or_default());
+                codes.extend(cells);
             }
+            codes
+        })
+    }
+
+    fn of_store(&self, kind: SheetKind) -> HashSet<&'a str> {
+        let book = self.book;
+        match kind {
+            SheetKind::Materials => book.materials.iter().map(|row| row.code.as_str()).collect(),
+            SheetKind::Premixes => book.premixes.iter().map(|row| row.code.as_str()).collect(),
+            SheetKind::Suppliers => book.suppliers.iter().map(|row| row.code.as_str()).collect(),
+            SheetKind::Formulas => book.formula_lines.iter().map(|row| row.formula.as_str()).collect(),
+            SheetKind::Products => book.products.iter().map(|row| row.code.as_str()).collect(),
+            SheetKind::Orders => book.orders.iter().map(|row| row.order.as_str()).collect(),
+            SheetKind::Lots => book.lots.iter().map(|row| row.lot.as_str()).collect(),
+            SheetKind::Batches => self.journal.batches.iter().map(|row| row.batch.as_str()).collect(),
+            _ => HashSet::new(),
         }
-        Self { codes, unread: sheets.unread.clone(), comparisons_left: Cell::new(MOST_COMPARISONS) }
     }
 
     /// What to do about a reference to nothing; `None` where the code is known, or may stand in a file that could not
     /// be read.
     pub(super) fn unknown(&self, space: Space, code: &str) -> Option<String> {
         let kinds = space.kinds();
-        if kinds.iter().any(|kind| self.unread.contains(kind) || self.has(*kind, code)) {
+        if kinds.iter().any(|kind| self.sheets.unread.contains(kind) || self.of(*kind).contains(code)) {
             return None;
         }
         let add = format!("add it to {}", kinds.iter().map(|kind| kind.stem()).collect::<Vec<_>>().join(" or "));
         // A file with countless unknown codes does not need a guess for each.
-        let count: usize = kinds.iter().filter_map(|kind| self.codes.get(kind)).map(BTreeSet::len).sum();
+        let count: usize = kinds.iter().map(|kind| self.of(*kind).len()).sum();
         let left = self.comparisons_left.get().checked_sub(count);
         self.comparisons_left.set(left.unwrap_or(0));
-        let near = left.and_then(|_| nearest(code, kinds.iter().flat_map(|kind| self.of(*kind))));
+        let near = left.and_then(|_| nearest(code, kinds.iter().flat_map(|kind| self.of(*kind)).copied()));
         Some(match near {
             Some(near) => format!("did you mean {}? If not, {add}", quoted(near)),
             None => format!("look at how it is written, or {add}"),
         })
-    }
-
-    fn has(&self, kind: SheetKind, code: &str) -> bool {
-        self.codes.get(&kind).is_some_and(|codes| codes.contains(code))
-    }
-
-    fn of(&self, kind: SheetKind) -> impl Iterator<Item = &str> {
-        self.codes.get(&kind).into_iter().flatten().map(String::as_str)
     }
 }
 

@@ -1,7 +1,7 @@
 //! Formulas, premixes, products and their packaging.
 
 use super::names::Space;
-use super::{Context, by_key, merge};
+use super::{Context, keyed, merge};
 use crate::book::rows::{FormulaLineRow, PackagingRow, PremixRow, ProductRow, Share};
 use crate::intake::cell;
 use crate::intake::columns::SheetKind;
@@ -181,7 +181,7 @@ fn note_repeats(context: &mut Context<'_>, (formula, version): &(String, String)
 
 /// Reads `premixes`.
 pub(super) fn premixes(context: &mut Context<'_>) {
-    let existing = by_key(&context.existing.premixes, |row| row.code.clone());
+    let existing = keyed(&context.existing.premixes, |row| row.code.clone());
     let key_of = |context: &Context<'_>, reader: &mut RowReader<'_>| {
         let code = reader.required_text("code")?;
         if context.material(&code).is_some() && !context.existing.premixes.iter().any(|premix| premix.code == code) {
@@ -202,12 +202,12 @@ pub(super) fn premixes(context: &mut Context<'_>) {
         let life = reader.optional("life", base.and_then(|row| row.life), |cell, _| cell::span(cell));
         Some(PremixRow { code: code.clone(), formula: formula?, make_ahead_days, loss, life })
     });
-    context.merged.premixes = merged.rows.into_values().collect();
+    context.merged.premixes = merged.by_key();
 }
 
 /// Reads `products`.
 pub(super) fn products(context: &mut Context<'_>) {
-    let existing = by_key(&context.existing.products, |row| row.code.clone());
+    let existing = keyed(&context.existing.products, |row| row.code.clone());
     let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
         let code = reader.required_text("code")?;
         Some((code.clone(), code))
@@ -215,7 +215,7 @@ pub(super) fn products(context: &mut Context<'_>) {
     let merged = merge(context, SheetKind::Products, existing, key_of, |context, reader, code, base| {
         product(context, reader, code, base)
     });
-    context.merged.products = merged.rows.into_values().collect();
+    context.merged.products = merged.by_key();
 }
 
 fn product(
@@ -274,7 +274,7 @@ fn fault_unknown_version(context: &Context<'_>, reader: &mut RowReader<'_>, form
 
 /// Reads `packaging`.
 pub(super) fn packaging(context: &mut Context<'_>) {
-    let existing = by_key(&context.existing.packaging, |row| (row.product.clone(), row.material.clone()));
+    let existing = keyed(&context.existing.packaging, |row| (row.product.clone(), row.material.clone()));
     let key_of = |context: &Context<'_>, reader: &mut RowReader<'_>| {
         let product = context.refer(reader, "product", Space::Product);
         let material = context.refer(reader, "material", Space::Material);
@@ -298,8 +298,7 @@ pub(super) fn packaging(context: &mut Context<'_>) {
             }
             Some(PackagingRow { product: product.clone(), material: material.clone(), per_piece_millionths, per_batch })
         });
-    let before = context.existing.packaging.iter().map(|row| (row.product.clone(), row.material.clone()));
-    let mut rows = merged.in_order_after(before);
+    let mut rows = merged.in_order();
     rows.sort_by(|left, right| left.product.cmp(&right.product));
     context.merged.packaging = rows;
 }

@@ -1,7 +1,7 @@
 //! Materials and lots.
 
 use super::names::Space;
-use super::{Context, by_key, merge};
+use super::{Context, keyed, merge};
 use crate::book::rows::{LotRow, MaterialRow};
 use crate::intake::cell;
 use crate::intake::columns::SheetKind;
@@ -15,7 +15,7 @@ use chrono::NaiveDate;
 
 /// Reads `materials`.
 pub(super) fn materials(context: &mut Context<'_>) {
-    let existing = by_key(&context.existing.materials, |row| row.code.clone());
+    let existing = keyed(&context.existing.materials, |row| row.code.clone());
     let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
         let code = reader.required_text("code")?;
         Some((code.clone(), code))
@@ -26,7 +26,7 @@ pub(super) fn materials(context: &mut Context<'_>) {
         }
         material(context, reader, code, base)
     });
-    context.merged.materials = merged.rows.into_values().collect();
+    context.merged.materials = merged.by_key();
 }
 
 fn new_material(code: &str) -> MaterialRow {
@@ -103,7 +103,7 @@ fn is_used(context: &Context<'_>, code: &str) -> bool {
 
 /// Reads `lots`.
 pub(super) fn lots(context: &mut Context<'_>) {
-    let existing = by_key(&context.existing.lots, |row| row.lot.clone());
+    let existing = keyed(&context.existing.lots, |row| row.lot.clone());
     let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
         let lot = reader.required_text("lot")?;
         Some((lot.clone(), lot))
@@ -123,7 +123,7 @@ pub(super) fn lots(context: &mut Context<'_>) {
         }
         Some(row)
     });
-    context.merged.lots = merged.rows.into_values().collect();
+    context.merged.lots = merged.by_key();
 }
 
 fn lot(context: &Context<'_>, reader: &mut RowReader<'_>, code: &str, base: Option<&LotRow>) -> Option<LotRow> {

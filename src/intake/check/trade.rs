@@ -1,7 +1,7 @@
 //! Suppliers and what they take and offer: postage, offers, exchange rates, orders.
 
 use super::names::Space;
-use super::{Context, by_key, merge};
+use super::{Context, keyed, merge};
 use crate::book::rows::{BandStart, OfferRow, OrderRow, PostageRow, RateRow, SupplierRow};
 use crate::intake::cell::{self, Parsed};
 use crate::intake::columns::SheetKind;
@@ -11,14 +11,14 @@ use crate::plan::calendar::Span;
 use crate::plan::measure::{DecimalMark, Measure};
 use crate::plan::money::{Currency, Price, Rate};
 use crate::plan::quantity::{Density, Mass, Percent, Quantity, Unit};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 /// The most packs of a line.
 const MOST_PACKS: i64 = 1_000_000;
 
 /// Reads `suppliers`.
 pub(super) fn suppliers(context: &mut Context<'_>) {
-    let existing = by_key(&context.existing.suppliers, |row| row.code.clone());
+    let existing = keyed(&context.existing.suppliers, |row| row.code.clone());
     let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
         let code = reader.required_text("code")?;
         Some((code.clone(), code))
@@ -26,7 +26,7 @@ pub(super) fn suppliers(context: &mut Context<'_>) {
     let merged = merge(context, SheetKind::Suppliers, existing, key_of, |context, reader, code, base| {
         supplier(context, reader, code, base)
     });
-    context.merged.suppliers = merged.rows.into_values().collect();
+    context.merged.suppliers = merged.by_key();
 }
 
 fn supplier(
@@ -96,8 +96,8 @@ pub(super) fn postage(context: &mut Context<'_>) {
         let by_weight = sheet.cell(row, "by").is_some_and(|cell| cell.eq_ignore_ascii_case("weight"));
         kinds.entry(supplier).or_default().insert(by_weight);
     }
-    let mut existing = by_key(&context.existing.postage, |row| (row.supplier.clone(), row.from));
-    existing.retain(|(supplier, from), _| {
+    let existing = keyed(&context.existing.postage, |row| (row.supplier.clone(), row.from));
+    let existing = existing.filter(|((supplier, from), _)| {
         kinds.get(supplier).is_none_or(|kinds| kinds.contains(&matches!(from, BandStart::Weight(_))))
     });
     let merged = merge(context, SheetKind::Postage, existing, postage_key, |context, reader, (supplier, from), _| {
@@ -108,7 +108,7 @@ pub(super) fn postage(context: &mut Context<'_>) {
     let places = context.places(SheetKind::Postage, "supplier");
     for (supplier, kinds) in &kinds {
         let starts: Vec<BandStart> =
-            merged.rows.keys().filter(|(of, _)| of == supplier).map(|&(_, from)| from).collect();
+            merged.iter().filter(|((of, _), _)| of == supplier).map(|(&(_, from), _)| from).collect();
         let starts_at_zero = starts
             .iter()
             .any(|from| matches!(from, BandStart::Value(Price { minor: 0 }) | BandStart::Weight(Mass { mg: 0 })));
@@ -125,7 +125,7 @@ pub(super) fn postage(context: &mut Context<'_>) {
             );
         }
     }
-    context.merged.postage = merged.rows.into_values().collect();
+    context.merged.postage = merged.by_key();
 }
 
 fn postage_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<((String, BandStart), String)> {
@@ -143,6 +143,12 @@ fn postage_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<((St
 }
 
 type OfferKey = (String, String, Quantity, i64);
+
+/// Supplier, material and pack: what all rows of a pack share.
+type PackKey = (String, String, Quantity);
+
+/// The life on arrival and the item number of a pack.
+type PackFacts = (Option<Span>, String);
 
 /// Materials whose density the files put right.
 fn new_densities(context: &Context<'_>) -> BTreeMap<String, Density> {
@@ -168,47 +174,45 @@ pub(super) fn offers(context: &mut Context<'_>) {
     for row in &mut stored {
         row.pack = repacked(&denser, &row.material, &row.pack_text, row.pack);
     }
-    let existing = by_key(&stored, |row| (row.supplier.clone(), row.material.clone(), row.pack, row.from_packs));
-    let kept: BTreeMap<(String, String, Quantity), (Option<Span>, String)> = existing
-        .values()
+    let kept: HashMap<PackKey, PackFacts> = stored
+        .iter()
         .map(|row| ((row.supplier.clone(), row.material.clone(), row.pack), (row.life_on_arrival, row.item_no.clone())))
         .collect();
-    let mut firsts: BTreeMap<(String, String, Quantity), (Option<Span>, String)> = BTreeMap::new();
+    let mut firsts: HashMap<PackKey, PackFacts> = HashMap::new();
+    let existing = keyed(&stored, |row| (row.supplier.clone(), row.material.clone(), row.pack, row.from_packs));
     let mut merged = merge(context, SheetKind::Offers, existing, offer_key, |context, reader, key, _| {
         let (supplier, material, pack, from_packs) = key.clone();
         let currency = context.currency_of(&supplier);
         let price = reader.required("price", |cell, mark| cell::price(cell, mark, currency));
         let group = (supplier.clone(), material.clone(), pack);
-        let (old_life, old_number) = kept.get(&group).cloned().unwrap_or_default();
-        let (life_on_arrival, item_no) = match firsts.get(&group).cloned() {
+        let (life_on_arrival, item_no) = match firsts.get(&group) {
             None => {
+                let (old_life, old_number) = kept.get(&group).cloned().unwrap_or_default();
                 let life = reader.optional("life_on_arrival", old_life, |cell, _| cell::span(cell));
-                (life, reader.text("item_no", &old_number))
+                let facts = (life, reader.text("item_no", &old_number));
+                firsts.insert(group, facts.clone());
+                facts
             }
-            Some(first) => shared_by_breaks(reader, first),
+            Some(first) => shared_by_breaks(reader, first.clone()),
         };
-        firsts.entry(group).or_insert_with(|| (life_on_arrival, item_no.clone()));
         let pack_text = pack_text(reader);
         Some(OfferRow { supplier, material, pack, pack_text, price: price?, from_packs, life_on_arrival, item_no })
     });
     // A pack in millilitres whose material has a new density is the same pack, not one more.
-    let restated: BTreeSet<_> = merged
-        .rows
-        .iter()
-        .filter(|(key, _)| merged.in_files.contains(*key))
-        .map(|(key, row)| (key.0.clone(), key.1.clone(), key.3, row.pack_text.clone()))
-        .collect();
-    let in_files = &merged.in_files;
-    merged.rows.retain(|key, row| {
-        in_files.contains(key) || !restated.contains(&(key.0.clone(), key.1.clone(), key.3, row.pack_text.clone()))
-    });
-    for row in merged.rows.values_mut() {
+    if merged.of_store_alone().next().is_some() {
+        let as_written = |row: &OfferRow| {
+            (row.supplier.clone(), row.material.clone(), row.from_packs, row.pack_text.clone())
+        };
+        let restated: HashSet<_> = merged.of_files().map(as_written).collect();
+        merged.take_out_of_store(|row| restated.contains(&as_written(row)));
+    }
+    for row in merged.of_store_alone() {
         if let Some((life, number)) = firsts.get(&(row.supplier.clone(), row.material.clone(), row.pack)) {
             row.life_on_arrival = *life;
             row.item_no.clone_from(number);
         }
     }
-    context.merged.offers = merged.rows.into_values().collect();
+    context.merged.offers = merged.by_key();
 }
 
 fn offer_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<(OfferKey, String)> {
@@ -251,7 +255,7 @@ fn shared_by_breaks(reader: &mut RowReader<'_>, first: (Option<Span>, String)) -
 
 /// Reads `rates`.
 pub(super) fn rates(context: &mut Context<'_>) {
-    let existing = by_key(&context.existing.rates, |row| (row.currency, row.date));
+    let existing = keyed(&context.existing.rates, |row| (row.currency, row.date));
     let key_of = |context: &Context<'_>, reader: &mut RowReader<'_>| {
         let date = reader.required("date", |cell, _| cell::date(cell));
         let currency = reader.required("currency", |cell, _| cell::currency(cell));
@@ -268,7 +272,7 @@ pub(super) fn rates(context: &mut Context<'_>) {
     let merged = merge(context, SheetKind::Rates, existing, key_of, |_, reader, &(currency, date), _| {
         Some(RateRow { date, currency, rate: reader.required("rate", cell::rate)? })
     });
-    context.merged.rates = merged.rows.into_values().collect();
+    context.merged.rates = merged.by_key();
 }
 
 type OrderKey = (String, String, Quantity);
@@ -280,7 +284,7 @@ pub(super) fn orders(context: &mut Context<'_>) {
     for row in &mut stored {
         row.pack = repacked(&denser, &row.material, &row.pack_text, row.pack);
     }
-    let existing = by_key(&stored, |row| (row.order.clone(), row.material.clone(), row.pack));
+    let existing = keyed(&stored, |row| (row.order.clone(), row.material.clone(), row.pack));
     let mut suppliers: BTreeMap<String, String> = BTreeMap::new();
     let mut merged = merge(context, SheetKind::Orders, existing, order_key, |context, reader, key, base| {
         let row = order(context, reader, key, base)?;
@@ -291,20 +295,15 @@ pub(super) fn orders(context: &mut Context<'_>) {
         }
         Some(row)
     });
-    let in_files = &merged.in_files;
-    let restated: BTreeSet<(String, String, String)> = merged
-        .rows
-        .iter()
-        .filter(|(key, _)| in_files.contains(*key))
-        .map(|(key, row)| (key.0.clone(), key.1.clone(), row.pack_text.clone()))
-        .collect();
-    merged.rows.retain(|key, row| {
-        in_files.contains(key) || !restated.contains(&(key.0.clone(), key.1.clone(), row.pack_text.clone()))
-    });
+    if merged.of_store_alone().next().is_some() {
+        let as_written = |row: &OrderRow| (row.order.clone(), row.material.clone(), row.pack_text.clone());
+        let restated: HashSet<_> = merged.of_files().map(as_written).collect();
+        merged.take_out_of_store(|row| restated.contains(&as_written(row)));
+    }
     // A changed supplier has to be changed on every line, those that only the store has among them.
-    let stray: Vec<(String, String)> = merged
-        .rows
-        .values()
+    let rows = merged.by_key();
+    let stray: Vec<(String, String)> = rows
+        .iter()
         .filter(|row| suppliers.get(&row.order).is_some_and(|supplier| *supplier != row.supplier))
         .map(|row| (row.order.clone(), row.material.clone()))
         .collect();
@@ -318,7 +317,7 @@ pub(super) fn orders(context: &mut Context<'_>) {
             "an order goes to one supplier: take another order code",
         );
     }
-    context.merged.orders = merged.rows.into_values().collect();
+    context.merged.orders = rows;
 }
 
 fn order_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<(OrderKey, String)> {

@@ -1,7 +1,7 @@
 //! Wishes about the reorder list.
 
 use super::names::Space;
-use super::{Context, by_key, merge};
+use super::{Context, keyed, merge};
 use crate::book::rows::{WishKind, WishRow};
 use crate::intake::cell;
 use crate::intake::columns::SheetKind;
@@ -16,7 +16,7 @@ const KINDS: [(&str, WishKind); 4] = [
 
 /// Reads `wishes`.
 pub(super) fn wishes(context: &mut Context<'_>) {
-    let existing = by_key(&context.existing.wishes, |row| row.wish.clone());
+    let existing = keyed(&context.existing.wishes, |row| row.wish.clone());
     let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
         let wish = reader.required_text("wish")?;
         Some((wish.clone(), wish))
@@ -26,7 +26,7 @@ pub(super) fn wishes(context: &mut Context<'_>) {
         fault_of_kind(reader, &wish);
         Some(wish)
     });
-    context.merged.wishes = merged.rows.into_values().collect();
+    context.merged.wishes = merged.by_key();
 }
 
 fn wish(context: &Context<'_>, reader: &mut RowReader<'_>, code: &str) -> Option<WishRow> {

@@ -135,7 +135,7 @@ fn csv_lines(bytes: &[u8]) -> Result<Vec<Line>, Problem> {
     let rows = csv_text::records(text, delimiter(text))?;
     let lines = rows.into_iter().map(|row| Line {
         number: row.number,
-        cells: row.cells.iter().take(MAX_COLUMNS).map(|cell| text_cell(cell)).collect(),
+        cells: row.cells.iter().take(MAX_COLUMNS).map(text_cell).collect(),
     });
     Ok(lines.filter(|line| !line.is_empty()).take(MAX_ROWS).collect())
 }
