@@ -88,7 +88,8 @@ pub fn solve_from(
     let (filled, lowest) = at_lowest_price(search.planner());
     let simple_objective =
         filled.iter().chain(std::iter::once(&plain)).map(|filled| filled.evaluation.objective).min()?;
-    improver.best = filled.into_iter().chain(std::iter::once(improver.best)).min_by_key(|filled| filled.evaluation.objective)?;
+    improver.best =
+        filled.into_iter().chain(std::iter::once(improver.best)).min_by_key(|filled| filled.evaluation.objective)?;
     columns.extend(improver.descend(&mut search, vec![lowest]));
     let columns = columns.into_iter().min_by(|one, other| one.0.total_cmp(&other.0)).map(|found| found.1);
     let lower = improver.go_on(&mut search, columns.unwrap_or_default(), limits);
