@@ -126,7 +126,7 @@ pub(super) fn proof(case: &Case<'_>, orders: &[PlannedOrder], objective: i64, st
 
 /// One material by a quick look at its amounts, whoever sells it.
 fn plain(case: &Case<'_>, material: &Material, prices: &Prices) -> Sheet {
-    let least = Totals::new(case, material, prices).least_of(u32::MAX, 300);
+    let least = Totals::new(case, material, prices).least_of(u32::MAX, f64::INFINITY, 24);
     Sheet { many: f64::INFINITY, paid: 0, suppliers: Vec::new(), choices: vec![Choice { houses: 0, least }] }
 }
 
@@ -162,7 +162,7 @@ fn sheet(case: &Case<'_>, material: &Material, prices: &Prices) -> Sheet {
         if known <= all + noise {
             continue;
         }
-        let least = floor.least_of(houses);
+        let least = floor.least_of(houses, known);
         if least < known - noise {
             choices.push(Choice { houses, least });
         }

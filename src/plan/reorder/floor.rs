@@ -28,6 +28,8 @@ struct Sold {
     breaks: Vec<(i64, f64)>,
     /// For each requirement the last day of what is bought for it, or [`USELESS`].
     through: Vec<i32>,
+    /// For each requirement the last day of what is bought for it or for one before it.
+    longest: Vec<i32>,
 }
 
 /// How far one material is looked into.
@@ -35,8 +37,8 @@ struct Sold {
 pub(super) struct Effort {
     /// How many lines are tried at the most before a coarser bound has to do.
     lines: u32,
-    /// How many choices of packs are looked into where days are left aside.
-    choices: u32,
+    /// How many amounts are told apart where days are left aside.
+    amounts: usize,
 }
 
 impl Effort {
@@ -44,8 +46,8 @@ impl Effort {
     #[must_use]
     pub fn of(materials: usize) -> Self {
         match materials {
-            61..=200 => Self { lines: 3_000, choices: 20_000 },
-            _ => Self { lines: 1_500, choices: 10_000 },
+            61..=200 => Self { lines: 3_000, amounts: 96 },
+            _ => Self { lines: 1_500, amounts: 400 },
         }
     }
 }
@@ -71,6 +73,9 @@ pub(super) struct Floor<'a> {
     /// those prices.
     units: Vec<f64>,
     tail: Vec<f64>,
+    /// For each requirement the lowest price of a unit that could serve it, and what all from it on cost at those prices.
+    own_units: Vec<f64>,
+    own_tail: Vec<f64>,
     end: i32,
     allowed: u32,
     states: usize,
@@ -113,6 +118,8 @@ impl<'a> Floor<'a> {
             unit: 0.0,
             units: vec![f64::INFINITY; count],
             tail: vec![0.0; count + 1],
+            own_units: vec![f64::INFINITY; count],
+            own_tail: vec![0.0; count + 1],
             end,
             allowed: 0,
             states,
@@ -138,15 +145,19 @@ impl<'a> Floor<'a> {
     /// The least with all houses.
     #[must_use]
     pub fn least(&self) -> f64 {
-        self.from[0].max(self.totals.least_of(u32::MAX, self.effort.choices))
+        self.from[0].max(self.totals.least_of(u32::MAX, f64::INFINITY, self.effort.amounts))
     }
 
-    /// The least with some of the houses, given as bits; infinite where they cannot serve everything.
+    /// The least with some of the houses, given as bits, or `below` or more where it is no less than that; infinite where they
+    /// cannot serve everything.
     #[must_use]
-    pub fn least_of(&mut self, houses: u32) -> f64 {
+    pub fn least_of(&mut self, houses: u32, below: f64) -> f64 {
+        let least = self.from[0].max(self.totals.least_of(houses, below, self.effort.amounts));
+        if least >= below || !self.is_clear {
+            return least;
+        }
         self.look_at(houses);
-        let by_day = if self.is_clear { self.least_from(0) } else { f64::NEG_INFINITY };
-        by_day.max(self.from[0]).max(self.totals.least_of(houses, self.effort.choices))
+        self.least_from(0).max(least)
     }
 
     fn look_at(&mut self, houses: u32) {
@@ -156,12 +167,15 @@ impl<'a> Floor<'a> {
         self.unit = allowed.clone().map(unit).fold(f64::INFINITY, f64::min);
         let mut lowest = f64::INFINITY;
         for (place, need) in self.material.needs.iter().enumerate() {
-            let able = |sold: &&Sold| sold.through[place] != USELESS && sold.through[place] >= need.through;
-            lowest = allowed.clone().filter(able).map(unit).fold(lowest, f64::min);
+            let able = |sold: &&Sold| sold.longest[place] != USELESS && sold.longest[place] >= need.through;
+            let own = allowed.clone().filter(able).map(unit).fold(f64::INFINITY, f64::min);
+            lowest = lowest.min(own);
             self.units[place] = lowest;
+            self.own_units[place] = own;
         }
         for (place, need) in self.material.needs.iter().enumerate().rev() {
             self.tail[place] = self.tail[place + 1] + need.quantity as f64 * self.units[place];
+            self.own_tail[place] = self.own_tail[place + 1] + need.quantity as f64 * self.own_units[place];
         }
     }
 
@@ -193,12 +207,37 @@ impl<'a> Floor<'a> {
     fn hope(&self, need: usize, cost: f64, lots: &[Lot; LOTS]) -> f64 {
         let left: i64 = lots.iter().map(|lot| lot.quantity).sum();
         let plain = self.rest(need, cost, self.material.demand_from[need] - left);
+        if plain >= self.upper {
+            return plain;
+        }
+        let plain = if self.material.lasts { plain } else { plain.max(self.rest_by_life(need, cost, lots)) };
         if plain >= self.upper || self.from[need] == f64::NEG_INFINITY {
             return plain;
         }
         let last = lots.iter().filter(|lot| lot.quantity > 0).map(|lot| lot.through).max().unwrap_or(USELESS);
         let again = if left == 0 { 0.0 } else { self.bought_again(need, left, last) };
         plain.max(cost + self.from[need] - again)
+    }
+
+    /// As [`Self::rest`], each requirement at the price of those who could serve it: what is left spares only those
+    /// requirements that it lasts through.
+    fn rest_by_life(&self, need: usize, cost: f64, lots: &[Lot; LOTS]) -> f64 {
+        let (cap, credit) = (self.material.most_credited, self.material.unit_credit);
+        let left = lots.iter().map(|lot| lot.quantity).sum::<i64>() as f64;
+        let (mut spared, mut dearest) = (0.0, credit);
+        if left > 0.0 {
+            for (need, unit) in self.material.needs[need..].iter().zip(&self.own_units[need..]) {
+                let able = lasting(lots, need.through).min(need.quantity);
+                if able > 0 {
+                    spared += able as f64 * unit;
+                    dearest = dearest.max(*unit);
+                }
+            }
+        }
+        let saved = (spared + credit * left.min(cap)).min(dearest * left);
+        // What nobody can serve any more is infinite, with what is spared of it: then this says nothing.
+        let rest = cost + self.own_tail[need] - saved - (credit - self.unit).max(0.0) * cap;
+        if rest.is_finite() { rest } else { f64::NEG_INFINITY }
     }
 
     /// The least that so much costs in one line that is bought for a requirement and lasts through a day.
@@ -362,7 +401,13 @@ fn sold_by(case: &Case<'_>, (place, house): (usize, &House), off: f64, slot: usi
             (from.max(1), lowest)
         });
         let breaks = breaks.collect();
-        sold.push(Sold { house: place, quantity: pack.quantity.0, breaks, through });
+        let mut last = USELESS;
+        let longest = through.iter().map(|&through| {
+            last = last.max(through);
+            last
+        });
+        let longest = longest.collect();
+        sold.push(Sold { house: place, quantity: pack.quantity.0, breaks, through, longest });
     }
 }
 

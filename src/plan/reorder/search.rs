@@ -56,7 +56,7 @@ impl Chance {
 
 impl<'a, 'p> Search<'a, 'p> {
     /// A search that may plan so many materials anew.
-    pub fn new(case: &'a Case<'p>, steps: u64, stop: &'a mut dyn FnMut() -> bool) -> Self {
+    pub fn new(case: &'a Case<'p>, planner: Planner, steps: u64, stop: &'a mut dyn FnMut() -> bool) -> Self {
         let count = case.materials.len();
         Self {
             case,
@@ -68,7 +68,7 @@ impl<'a, 'p> Search<'a, 'p> {
             floors: case.materials.iter().map(Material::floor).collect(),
             highest_postage: (0..case.sells.len()).map(|supplier| case.highest_postage(supplier)).fold(0.0, f64::max),
             journal: Vec::new(),
-            planner: Planner::default(),
+            planner,
             nudger: Nudger::default(),
             deliveries: Vec::new(),
             scratch: Scratch::default(),
@@ -118,7 +118,31 @@ impl<'a, 'p> Search<'a, 'p> {
         self.journal.clear();
     }
 
-    fn over(&mut self) -> bool {
+    /// What plans one material.
+    pub fn planner(&mut self) -> &mut Planner {
+        &mut self.planner
+    }
+
+    /// Plans one material after the other, each among those before it: those that fewest suppliers can serve in time for their
+    /// first requirement, and dear ones, go first, since the others can join their orders. `None` where one finds no place.
+    pub fn built(&mut self) -> Option<Vec<Column>> {
+        let materials = &self.case.materials;
+        let able = |place: usize| materials[place].houses.iter().filter(|house| house.latest[0].is_some()).count();
+        let mut order: Vec<usize> = (0..materials.len()).collect();
+        order.sort_by(|&one, &other| {
+            let fewer = (able(one), materials[one].houses.len()).cmp(&(able(other), materials[other].houses.len()));
+            fewer.then(self.floors[other].total_cmp(&self.floors[one])).then(one.cmp(&other))
+        });
+        for material in 0..materials.len() {
+            self.put(material, Column::new());
+        }
+        let all = order.iter().all(|&material| self.replan(material));
+        self.journal.clear();
+        all.then(|| self.columns.clone())
+    }
+
+    /// True where the search has to end for now.
+    pub fn over(&mut self) -> bool {
         self.is_stopped() || self.steps <= self.reserve
     }
 

@@ -65,23 +65,34 @@ pub fn solve_from(
     }
     let case = Case::new(problem, given);
     let mut planner = Planner::default();
-    let mut starts = vec![simple::each_alone(&case, &mut planner), simple::each_at_lowest_price(&case, &mut planner)];
-    let plain = starts.iter().filter_map(|columns| simple::filled(problem, &case, columns.clone()));
-    let plain = plain.min_by_key(|filled| filled.evaluation.objective);
-    let plain = plain.or_else(|| rescued(problem, &case, &starts[0], limits, stop))?;
-    let simple_objective = plain.evaluation.objective;
+    let alone = simple::each_alone(&case, &mut planner);
+    let plain = simple::filled(problem, &case, alone.clone());
+    let at_lowest_price = |planner: &mut Planner| {
+        let columns = simple::each_at_lowest_price(&case, planner);
+        (simple::filled(problem, &case, columns.clone()), columns)
+    };
+    let plain = plain.or_else(|| at_lowest_price(&mut planner).0);
+    let plain = plain.or_else(|| rescued(problem, &case, &alone, limits, stop))?;
     let kept = (!given.is_empty()).then(|| given::kept(&case, given, &mut planner));
     let kept_filled = kept.as_ref().and_then(|columns| simple::filled(problem, &case, columns.clone()));
-    if let Some(columns) = kept.filter(|_| kept_filled.is_some()) {
-        starts.insert(0, columns);
-    }
     let first = kept_filled.iter().chain(std::iter::once(&plain)).min_by_key(|filled| filled.evaluation.objective);
     let mut improver = Improver { problem, case: &case, best: first?.clone() };
-    let mut search = Search::new(&case, limits.steps, stop);
+    let mut search = Search::new(&case, planner, limits.steps, stop);
     // A first round of small changes, then the bound, then the long search: whoever stops that early has both.
     search.pause_after(Some(FIRST_ROUND * case.materials.len() as u64));
-    let columns = improver.descend(&mut search, &starts).unwrap_or_default();
-    let lower = improver.go_on(&mut search, &starts, columns, limits);
+    let mut starts: Vec<Vec<Column>> = kept.filter(|_| kept_filled.is_some()).into_iter().collect();
+    starts.extend(search.built());
+    starts.push(alone);
+    let mut columns = improver.descend(&mut search, starts);
+    // Made this late, since it seldom leads anywhere: but it may be the simpler of the two simple ways.
+    let (filled, lowest) = at_lowest_price(search.planner());
+    let simple_objective =
+        filled.iter().chain(std::iter::once(&plain)).map(|filled| filled.evaluation.objective).min()?;
+    improver.best =
+        filled.into_iter().chain(std::iter::once(improver.best)).min_by_key(|filled| filled.evaluation.objective)?;
+    columns.extend(improver.descend(&mut search, vec![lowest]));
+    let columns = columns.into_iter().min_by(|one, other| one.0.total_cmp(&other.0)).map(|found| found.1);
+    let lower = improver.go_on(&mut search, columns.unwrap_or_default(), limits);
     let best = improver.best;
     let stopped = search.was_stopped();
     let plan = |filled: Filled| {
@@ -131,20 +142,12 @@ struct Improver<'a, 'p> {
 
 impl Improver<'_, '_> {
     /// The bound, and a longer search, in turns: each helps the other. Returns the bound.
-    fn go_on(
-        &mut self,
-        search: &mut Search<'_, '_>,
-        starts: &[Vec<Column>],
-        mut columns: Vec<Column>,
-        limits: &Limits,
-    ) -> Money {
+    fn go_on(&mut self, search: &mut Search<'_, '_>, columns: Vec<Column>, limits: &Limits) -> Money {
         let evaluation = &self.best.evaluation;
         let objective = evaluation.objective.minor;
         let proof = bound::proof(self.case, &evaluation.orders, objective, &mut || search.is_stopped());
         search.pause_after(Some(SECOND_ROUND * self.case.materials.len() as u64));
-        if let Some(found) = self.descend(search, starts) {
-            columns = found;
-        }
+        let columns = self.descend(search, vec![columns]).pop().map(|found| found.1).unwrap_or_default();
         self.shake(search, &columns);
         let columns = search.columns().to_vec();
         let evaluation = &self.best.evaluation;
@@ -172,18 +175,19 @@ impl Improver<'_, '_> {
         }
     }
 
-    /// Makes small changes to each start until none helps; the cheapest columns.
-    fn descend(&mut self, search: &mut Search<'_, '_>, starts: &[Vec<Column>]) -> Option<Vec<Column>> {
-        let mut found: Option<(f64, Vec<Column>)> = None;
+    /// Makes small changes to each start until none helps or the steps are used up; what that leads to, with its cost.
+    fn descend(&mut self, search: &mut Search<'_, '_>, starts: Vec<Vec<Column>>) -> Vec<(f64, Vec<Column>)> {
+        let mut found = Vec::new();
         for start in starts {
-            search.start_from(start);
+            if !found.is_empty() && search.over() {
+                break;
+            }
+            search.start_from(&start);
             search.descend();
             self.keep(search.columns());
-            if found.as_ref().is_none_or(|(least, _)| search.total() < *least) {
-                found = Some((search.total(), search.columns().to_vec()));
-            }
+            found.push((search.total(), search.columns().to_vec()));
         }
-        found.map(|(_, columns)| columns)
+        found
     }
 
     /// Goes on from there with chance, until the steps are used up.

@@ -1,7 +1,7 @@
 //! The least that the packs of one material can cost, from below, by the amounts alone.
 //!
 //! Lives are left aside, and days but for one thing: what is needed before a house can deliver has to come from others. The
-//! packs of one offer after the other are gone through, by branch and bound.
+//! packs of one offer after the other are gone through, and what they come to together is remembered.
 
 use super::bound::Prices;
 use super::candidates::{Case, Material, USELESS};
@@ -58,8 +58,7 @@ impl Totals {
                 sold.push((arrives, Sold { house: place, quantity: pack.quantity.0 as f64, breaks, group: 0 }));
             }
         }
-        let unit = |sold: &Sold| sold.breaks.last().map_or(0.0, |last| last.1 / sold.quantity);
-        sold.sort_by(|one, other| one.0.cmp(&other.0).then(unit(&one.1).total_cmp(&unit(&other.1))));
+        sold.sort_by(|one, other| one.0.cmp(&other.0).then(one.1.unit().total_cmp(&other.1.unit())));
         let mut days: Vec<i32> = sold.iter().map(|entry| entry.0).collect();
         days.dedup();
         for (day, entry) in &mut sold {
@@ -78,52 +77,63 @@ impl Totals {
         }
     }
 
-    /// The least with some of the houses, given as bits; infinite where they cannot bring enough. So many choices of packs
-    /// are looked into before the rest is only estimated (from below).
+    /// The least with some of the houses, given as bits, or `below` where it is no less than that; so many
+    /// amounts are told apart after each offer.
     #[must_use]
-    pub fn least_of(&self, houses: u32, choices: u32) -> f64 {
-        let allowed = |sold: &&Sold| houses & bit(sold.house) != 0;
-        let sold: Vec<&Sold> = self.sold.iter().filter(allowed).collect();
-        Chooser::new(self, sold, choices).least()
+    pub fn least_of(&self, houses: u32, below: f64, amounts: usize) -> f64 {
+        let sold: Vec<&Sold> = self.sold.iter().filter(|sold| houses & bit(sold.house) != 0).collect();
+        let mut chooser = Chooser::new(self, sold, below);
+        // A quick look that only goes on with the best amounts tells what is too dear.
+        let quick = chooser.run(QUICK, false);
+        chooser.upper = quick.min(below);
+        chooser.upper += 1e-9 * chooser.upper.abs() + 1e-9;
+        chooser.run(amounts, true).min(quick).min(below)
     }
 }
 
-/// The cheapest choice of packs for one material, by branch and bound.
+/// How many amounts the quick look goes on with.
+const QUICK: usize = 4;
+/// More numbers of packs than this are taken in steps.
+const COUNTS: i64 = 512;
+
+/// So much bought, and what it costs.
+#[derive(Clone, Copy, Debug)]
+struct Bought {
+    amount: f64,
+    cost: f64,
+}
+
+/// The cheapest choice of packs for one material, offer by offer: of two choices the one that costs no more and brings no less
+/// goes on. Where too many are left, two become one that costs what the cheaper does and brings what the bigger does, which
+/// leaves the least cost a bound.
 struct Chooser<'a> {
     sheet: &'a Totals,
     sold: Vec<&'a Sold>,
     /// From each offer on, the lowest price of a unit for each group: of what comes no later than that.
     units: Vec<Vec<f64>>,
-    best: f64,
-    /// The lowest estimate of what was not looked into.
-    unknown: f64,
-    choices: u32,
+    /// What may come to this or more is left out.
+    upper: f64,
+    next: Vec<Bought>,
 }
 
 impl<'a> Chooser<'a> {
-    fn new(sheet: &'a Totals, sold: Vec<&'a Sold>, choices: u32) -> Self {
+    fn new(sheet: &'a Totals, sold: Vec<&'a Sold>, upper: f64) -> Self {
         let mut units = vec![vec![f64::INFINITY; sheet.needed.len()]; sold.len() + 1];
         for (place, sold) in sold.iter().enumerate().rev() {
-            let unit = sold.breaks.last().map_or(0.0, |last| last.1) / sold.quantity;
+            let unit = sold.unit();
             units[place] = units[place + 1].clone();
             units[place][sold.group..].iter_mut().for_each(|own| *own = own.min(unit));
         }
-        Self { sheet, sold, units, best: f64::INFINITY, unknown: f64::INFINITY, choices }
-    }
-
-    /// A figure not above the least cost.
-    fn least(mut self) -> f64 {
-        self.choose(0, 0.0, 0.0);
-        self.best.min(self.unknown)
+        Self { sheet, sold, units, upper, next: Vec::new() }
     }
 
     /// What a choice may still come to at best.
-    fn estimate(&self, place: usize, bought: f64, cost: f64) -> f64 {
+    fn estimate(&self, place: usize, bought: Bought) -> f64 {
         let sheet = self.sheet;
         let units = &self.units[place];
-        let credited = (bought - sheet.demand).clamp(0.0, sheet.cap);
+        let credited = (bought.amount - sheet.demand).clamp(0.0, sheet.cap);
         // What is needed early has to come from those who can bring it by then.
-        let (mut covered, mut rest) = (bought, 0.0);
+        let (mut covered, mut rest) = (bought.amount, 0.0);
         for (&needed, unit) in sheet.needed.iter().zip(units) {
             if needed > covered {
                 rest += (needed - covered) * unit;
@@ -132,48 +142,123 @@ impl<'a> Chooser<'a> {
         }
         let unit = units.last().copied().unwrap_or(f64::INFINITY);
         let gain = (sheet.credit - unit).max(0.0) * (sheet.cap - credited);
-        cost + rest - sheet.credit * credited - gain
+        bought.cost + rest - sheet.credit * credited - gain
     }
 
-    /// Goes through the packs of one offer after the other.
-    fn choose(&mut self, place: usize, bought: f64, cost: f64) {
-        let estimate = self.estimate(place, bought, cost);
-        if estimate >= self.best || estimate.is_nan() {
-            return;
-        }
-        let Some(&sold) = self.sold.get(place) else {
-            if bought >= self.sheet.demand {
-                self.best = estimate;
+    /// The least over all choices; those beyond so many are joined where `together`, else left out.
+    fn run(&mut self, amounts: usize, together: bool) -> f64 {
+        let mut now = vec![Bought { amount: 0.0, cost: 0.0 }];
+        for place in 0..self.sold.len() {
+            let group = self.sold[place].group;
+            let due = if group > 0 { self.sheet.needed[group - 1] } else { 0.0 };
+            now.retain(|bought| bought.amount >= due);
+            for &bought in &now {
+                self.keep(place + 1, bought);
+                self.take(place, bought);
             }
-            return;
-        };
-        if sold.group > 0 && bought < self.sheet.needed[sold.group - 1] {
-            return;
+            self.thin(place + 1, amounts, together);
+            std::mem::swap(&mut now, &mut self.next);
+            self.next.clear();
         }
-        if self.choices == 0 {
-            self.unknown = self.unknown.min(estimate);
-            return;
+        let enough = now.iter().filter(|bought| bought.amount >= self.sheet.demand);
+        enough.map(|&bought| self.estimate(self.sold.len(), bought)).fold(f64::INFINITY, f64::min)
+    }
+
+    /// Goes on with a choice, if it may be cheap enough.
+    fn keep(&mut self, place: usize, bought: Bought) -> bool {
+        let hopeful = self.estimate(place, bought) < self.upper;
+        if hopeful {
+            self.next.push(bought);
         }
-        self.choices -= 1;
-        let lacking = (self.sheet.demand - bought).max(0.0);
+        hopeful
+    }
+
+    /// Takes every sensible number of packs of an offer.
+    fn take(&mut self, place: usize, before: Bought) {
+        let sold = self.sold[place];
+        let lacking = (self.sheet.demand - before.amount).max(0.0);
         let enough = (lacking / sold.quantity).ceil() as i64;
         let most = ((lacking + self.sheet.cap) / sold.quantity).ceil() as i64;
-        for packs in (1..=enough).rev() {
-            self.take(place, packs, bought, cost);
+        let (first, last) =
+            (sold.breaks.first().map_or(1, |lowest| lowest.0), sold.breaks.last().map_or(1, |last| last.0));
+        // From there on each pack costs the same, and more than it can be credited.
+        let only_dearer = enough.max(last);
+        let mut packs = first;
+        while packs <= most.max(first) {
+            // Of a step the price of its first, and what its last brings.
+            let step = (packs / COUNTS).max(1);
+            let bought = Bought {
+                amount: before.amount + (packs + step - 1) as f64 * sold.quantity,
+                cost: before.cost + packs as f64 * sold.price(packs + step - 1),
+            };
+            let kept = self.keep(place + 1, bought);
+            if !kept && packs > only_dearer && sold.unit() >= self.sheet.credit {
+                break;
+            }
+            packs += step;
         }
-        for packs in enough + 1..=most {
-            self.take(place, packs, bought, cost);
+        for &(from, price) in sold.breaks.iter().filter(|entry| entry.0 > most.max(first)) {
+            let amount = before.amount + from as f64 * sold.quantity;
+            self.keep(place + 1, Bought { amount, cost: before.cost + from as f64 * price });
         }
-        for &(from, _) in sold.breaks.iter().filter(|entry| entry.0 > most) {
-            self.take(place, from, bought, cost);
-        }
-        self.choose(place + 1, bought, cost);
     }
 
-    /// Takes so many packs of an offer.
-    fn take(&mut self, place: usize, packs: i64, bought: f64, cost: f64) {
-        let sold = self.sold[place];
-        let Some(price) = sold.breaks.iter().rev().find(|entry| entry.0 <= packs).map(|entry| entry.1) else { return };
-        self.choose(place + 1, bought + packs as f64 * sold.quantity, cost + packs as f64 * price);
+    /// Leaves the choices that may lead to the least cost, and no more than so many.
+    fn thin(&mut self, place: usize, amounts: usize, together: bool) {
+        let mut found = std::mem::take(&mut self.next);
+        found.sort_by(|one, other| other.amount.total_cmp(&one.amount).then(one.cost.total_cmp(&other.cost)));
+        let mut least = f64::INFINITY;
+        found.retain(|bought| {
+            let cheaper = bought.cost < least;
+            least = least.min(bought.cost);
+            cheaper
+        });
+        if found.len() > amounts && !together {
+            found.sort_by(|&one, &other| self.estimate(place, one).total_cmp(&self.estimate(place, other)));
+            found.truncate(amounts);
+        }
+        while found.len() > amounts {
+            found = self.joined(place, &found, amounts);
+        }
+        self.next = found;
+    }
+
+    /// Joins neighbours, those first that lose the least by it. Bigger amounts, and dearer ones, stand first.
+    fn joined(&self, place: usize, found: &[Bought], amounts: usize) -> Vec<Bought> {
+        let both = |pair: &[Bought]| Bought { amount: pair[0].amount, cost: pair[1].cost };
+        let loss = |pair: &[Bought]| {
+            let apart = self.estimate(place, pair[0]).min(self.estimate(place, pair[1]));
+            apart - self.estimate(place, both(pair))
+        };
+        let mut losses: Vec<(f64, usize)> = found.windows(2).map(loss).zip(0..).collect();
+        losses.sort_by(|one, other| one.0.total_cmp(&other.0).then(one.1.cmp(&other.1)));
+        let mut joins = vec![false; found.len() + 1];
+        let mut surplus = found.len() - amounts;
+        for (_, at) in losses {
+            let is_free = !joins[at] && !joins[at + 1] && (at == 0 || !joins[at - 1]);
+            if surplus > 0 && is_free {
+                joins[at] = true;
+                surplus -= 1;
+            }
+        }
+        let mut kept = Vec::with_capacity(found.len());
+        let mut at = 0;
+        while at < found.len() {
+            kept.push(if joins[at] { both(&found[at..at + 2]) } else { found[at] });
+            at += if joins[at] { 2 } else { 1 };
+        }
+        kept
+    }
+}
+
+impl Sold {
+    /// The lowest price of a unit.
+    fn unit(&self) -> f64 {
+        self.breaks.last().map_or(0.0, |last| last.1) / self.quantity
+    }
+
+    /// The lowest price of a pack where so many are bought.
+    fn price(&self, packs: i64) -> f64 {
+        self.breaks.iter().rev().find(|entry| entry.0 <= packs).map_or(f64::INFINITY, |entry| entry.1)
     }
 }
