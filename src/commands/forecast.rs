@@ -27,12 +27,12 @@ pub fn run(session: &Session, arguments: &Forecast) -> Result<String, CommandErr
 /// Where the store cannot be read or `through` is wrong.
 pub fn report(session: &Session, through: Option<NaiveDate>) -> Result<Report, CommandError> {
     // A long forecast is held once: what it was made from is let go before it is put into words.
-    let view = {
+    let (view, next) = {
         let (snapshot, outlook) = session.outlook(through)?;
-        view::forecast(&snapshot, &outlook)
+        (view::forecast(&snapshot, &outlook), way_on(&snapshot))
     };
     let columns = ["date", "material", "name", "short", "unit", "order_by", "late", "entries"];
-    let report = Report::new(&view, render::document(&view))?.way_on(way_on(&snapshot));
+    let report = Report::new(&view, render::document(&view))?.way_on(next);
     let reminders = &session.config.reminders;
     let lines = lines::of_forecast(&view, &reminders.order_days_before, reminders.overdue_every_days);
     Ok(report.rows(&["shortages"], &columns).news(render::news(&view)).lines(lines))
