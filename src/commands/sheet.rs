@@ -105,7 +105,7 @@ mod tests {
         assert_eq!((blind["places"].as_array().unwrap().len(), &blind["places"][0]["place"]), (1, &"fridge".into()));
         assert!(blind["places"][0]["lots"].as_array().unwrap().iter().all(|lot| lot["on_hand"].is_null()));
         assert!(told["places"][0]["lots"].as_array().unwrap().iter().all(|lot| lot["on_hand"].as_i64() > Some(0)));
-        let error = counting_sheet(&session, Some("fridgge"), false, None, None).unwrap_err();
-        assert_eq!(error.to_string(), "error: there is no lot in the place \"fridgge\"\nnext: did you mean fridge?");
+        let error = counting_sheet(&session, Some("frigde"), false, None, None).unwrap_err();
+        assert_eq!(error.to_string(), "error: there is no lot in the place \"frigde\"\nnext: did you mean fridge?");
     }
 }
