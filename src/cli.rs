@@ -173,7 +173,13 @@ pub struct Init {
     /// To whom letters go; empty for nobody yet
     #[arg(long, value_name = "ADDRESS")]
     pub to: Option<String>,
+    /// Write empty sheets to fill in, as a workbook and as CSV files; into the new folder `stillroom-sheets` where none is named
+    #[arg(long, value_name = "FOLDER", num_args = 0..=1, default_missing_value = SHEETS)]
+    pub sheets: Option<PathBuf>,
 }
+
+/// The folder of the empty sheets, where none is named.
+pub const SHEETS: &str = "stillroom-sheets";
 
 /// Arguments of `demo`.
 #[derive(Debug, Args)]

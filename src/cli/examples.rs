@@ -11,7 +11,7 @@ type Example = (&'static str, &'static str);
 #[rustfmt::skip]
 pub const EXAMPLES: &[(&str, [Example; 2])] = &[
     ("init", [
-        ("stillroom init", "be asked for currency, time zone and address"),
+        ("stillroom init --sheets", "begin, with empty sheets to fill in"),
         ("stillroom init --currency GBP --time-zone Europe/London --to mara@example.org", "say it all at once"),
     ]),
     ("demo", [
@@ -19,8 +19,8 @@ pub const EXAMPLES: &[(&str, [Example; 2])] = &[
         ("stillroom demo example-workshop", "into a folder of that name"),
     ]),
     ("import", [
-        ("stillroom import my-files --dry-run", "look first what would change"),
-        ("stillroom import my-files", "take it in, all of it or nothing"),
+        ("stillroom import my-files --dry-run", "look first what would change; without --dry-run it is taken in"),
+        ("stillroom import --map my-stock.csv", "a spreadsheet of your own: say once what its columns mean"),
     ]),
     ("export", [
         ("stillroom export saved", "every table as a CSV file in the folder `saved`"),

@@ -6,7 +6,7 @@ use crate::cli::Act;
 use crate::error::CommandError;
 use crate::render::acts as render;
 use crate::view::acts::acts;
-use serde_json::json;
+use crate::view::done::UndoneView;
 
 pub fn run(session: &Session, what: &Act) -> Result<String, CommandError> {
     let mut store = session.open()?;
@@ -20,8 +20,13 @@ pub fn run(session: &Session, what: &Act) -> Result<String, CommandError> {
             let undone = writing.undo(*act, &session.stamp())?;
             writing.commit()?;
             let (kind, subject, number) = (&undone.act.kind, &undone.act.subject, undone.act.act);
-            let view =
-                json!({ "act": number, "kind": kind, "subject": subject, "stands": undone.again, "by": undone.by });
+            let view = UndoneView {
+                act: number,
+                kind: kind.to_string(),
+                subject: subject.clone(),
+                stands: undone.again,
+                by: undone.by,
+            };
             session.answer(&view, |_| {
                 let what = if undone.again { "stands again" } else { "is taken back" };
                 let done = format!("{} {subject}", act_in_words(kind));

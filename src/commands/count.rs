@@ -6,7 +6,7 @@ use crate::cli::Count;
 use crate::error::CommandError;
 use crate::plan::quantity::{Quantity, Unit};
 use crate::render::amounts::amount;
-use serde_json::json;
+use crate::view::done::CountedView;
 
 pub fn run(session: &Session, arguments: &Count) -> Result<String, CommandError> {
     let reason = words("--reason", &arguments.reason)?;
@@ -22,10 +22,14 @@ pub fn run(session: &Session, arguments: &Count) -> Result<String, CommandError>
     let before = before.map_or(Quantity::ZERO, |standing| standing.on_hand);
     writing.count(&lot.lot, counted, &reason, &session.stamp())?;
     writing.commit()?;
-    let answer = json!({
-        "lot": lot.lot, "material": lot.material, "unit": unit.symbol(),
-        "before": before.0, "counted": counted.0, "difference": (counted - before).0,
-    });
+    let answer = CountedView {
+        lot: lot.lot.clone(),
+        material: lot.material.clone(),
+        unit: unit.symbol().to_owned(),
+        before: before.0,
+        counted: counted.0,
+        difference: (counted - before).0,
+    };
     session.answer(&answer, |_| {
         let shown = |quantity: Quantity| amount(quantity.0, unit.symbol());
         let name = material.map_or(&lot.material, |row| &row.name);

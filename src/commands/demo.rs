@@ -9,12 +9,12 @@ use crate::error::CommandError;
 use crate::post::send::Sent;
 use crate::render::table::strong;
 use crate::render::{expiring as expiring_text, forecast as forecast_text, reorder as reorder_text, text};
+use crate::view::done::DemoView;
 use crate::view::expiring::{ExpiringView, expiring};
 use crate::view::forecast::forecast;
 use crate::view::reorder::ReorderView;
 use chrono::NaiveDate;
 use include_dir::{Dir, include_dir};
-use serde_json::json;
 use std::path::Path;
 
 static EXAMPLE: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/examples/workshop");
@@ -46,20 +46,24 @@ pub fn run(session: &Session, arguments: &Demo) -> Result<String, CommandError> 
     // What was noticed stands below the forecast; once is enough on one screen.
     let expiring = ExpiringView { findings: Vec::new(), ..expiring(&proposal.snapshot, &proposal.outlook) };
     let reorder = ReorderView { findings: Vec::new(), ..proposal.view() };
-    let view = json!({
-        "store": session.store_file()?, "files": files, "letter": letter,
-        "forecast": forecast, "expiring": expiring, "reorder": reorder,
-    });
+    let view = DemoView {
+        store: session.store_file()?.display().to_string(),
+        files: files.display().to_string(),
+        letter: letter.display().to_string(),
+        forecast,
+        expiring,
+        reorder,
+    };
     session.answer(&view, |screen| {
         let title = |words: &str| format!("\n{}\n", strong(&format!("== {words} =="), screen.colour));
         [
             format!("The example workshop, made up from first to last, on {FIRST_DAY}.\n"),
             title("What runs short"),
-            text::terminal(&forecast_text::document(&forecast), screen),
+            text::terminal(&forecast_text::document(&view.forecast), screen),
             title("What is expiring"),
-            text::terminal(&expiring_text::document(&expiring, None), screen),
+            text::terminal(&expiring_text::document(&view.expiring, None), screen),
             title("What to order"),
-            text::terminal(&reorder_text::document(&reorder), screen),
+            text::terminal(&reorder_text::document(&view.reorder), screen),
             title("Where things are"),
             next_steps(folder, &letter),
         ]

@@ -9,18 +9,8 @@ use crate::plan::rescue::{RescueSettings, rescue};
 use crate::render::report::Report;
 use crate::render::{expiring as render, lines};
 use crate::view::expiring as view;
-use crate::view::rescue::{RescueView, rescue as rescue_view};
+use crate::view::rescue::{ExpiringWithUseUpView, rescue as rescue_view};
 use chrono::NaiveDate;
-use serde::Serialize;
-
-/// The report with what could be made of what is at risk.
-#[derive(Serialize)]
-struct WithProposals {
-    #[serde(flatten)]
-    expiring: view::ExpiringView,
-    /// As `use-up` finds it.
-    use_up: RescueView,
-}
 
 pub fn run(session: &Session, arguments: &Expiring) -> Result<String, CommandError> {
     let report = match &arguments.why {
@@ -64,7 +54,7 @@ pub fn report(session: &Session, through: Option<NaiveDate>) -> Result<Report, C
     let document = render::document(&expiring, Some(&use_up));
     let (news, dates) = (render::news(&expiring), render::dates(&expiring));
     let lines = lines::of_expiring(&expiring, &session.config.reminders.expiry_days_before);
-    let report = Report::new(&WithProposals { expiring, use_up }, document)?;
+    let report = Report::new(&ExpiringWithUseUpView { expiring, use_up }, document)?;
     Ok(report.rows(&["lots"], &COLUMNS).news(news).dates(dates).lines(lines))
 }
 

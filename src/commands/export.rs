@@ -5,7 +5,7 @@ use crate::cli::Export;
 use crate::error::CommandError;
 use crate::intake::{WriteError, write_folder};
 use crate::render::amounts::count;
-use serde_json::json;
+use crate::view::done::ExportView;
 
 pub fn run(session: &Session, arguments: &Export) -> Result<String, CommandError> {
     let mut store = session.open()?;
@@ -17,8 +17,8 @@ pub fn run(session: &Session, arguments: &Export) -> Result<String, CommandError
             WriteError::Io { .. } | WriteError::Csv { .. } => CommandError::work(error.to_string()),
         })?;
     let files: Vec<String> = written.iter().map(|file| file.display().to_string()).collect();
-    session.answer(&json!({ "files": files }), |_| {
-        let written = count(files.len(), "file", "files");
-        format!("{written} written to {}. `stillroom import` reads them back.\n", arguments.folder.display())
+    let count = count(files.len(), "file", "files");
+    session.answer(&ExportView { files }, |_| {
+        format!("{count} written to {}. `stillroom import` reads them back.\n", arguments.folder.display())
     })
 }

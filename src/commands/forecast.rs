@@ -3,6 +3,7 @@
 use super::names::find;
 use super::report::show;
 use super::session::Session;
+use super::way_on::way_on;
 use crate::cli::Forecast;
 use crate::error::CommandError;
 use crate::plan::model::ItemId;
@@ -28,7 +29,7 @@ pub fn report(session: &Session, through: Option<NaiveDate>) -> Result<Report, C
     let (snapshot, outlook) = session.outlook(through)?;
     let view = view::forecast(&snapshot, &outlook);
     let columns = ["date", "material", "name", "short", "unit", "order_by", "late", "entries"];
-    let report = Report::new(&view, render::document(&view))?;
+    let report = Report::new(&view, render::document(&view))?.way_on(way_on(&snapshot));
     let reminders = &session.config.reminders;
     let lines = lines::of_forecast(&view, &reminders.order_days_before, reminders.overdue_every_days);
     Ok(report.rows(&["shortages"], &columns).news(render::news(&view)).lines(lines))

@@ -13,9 +13,9 @@ use crate::plan::model::{FormulaId, Snapshot};
 use crate::render::formula as render;
 use crate::render::one_line;
 use crate::store::Revisions;
+use crate::view::done::RevisedView;
 use crate::view::formula as view;
 use crate::view::formula::{FormulaListView, ListedFormulaView, ListedVersionView};
-use serde_json::json;
 use std::collections::BTreeSet;
 
 pub fn run(session: &Session, what: &Formula) -> Result<String, CommandError> {
@@ -124,14 +124,14 @@ fn revise(
         writing.revise(&copy, &reason, &session.stamp())?;
         Ok((formula.to_owned(), newest.to_owned(), version, reason))
     })?;
-    let view = json!({ "formula": formula, "version": version, "copy_of": newest, "reason": reason });
+    let view = RevisedView { formula, version, copy_of: newest, reason };
     session.answer(&view, |_| {
         format!(
             "Formula {}, version {}, is a copy of version {}. It counts from now on where no version is named.\nChange its \
              lines in formulas.csv (`stillroom export` writes it), and import that file again.\n",
-            one_line(&formula),
-            one_line(&version),
-            one_line(&newest)
+            one_line(&view.formula),
+            one_line(&view.version),
+            one_line(&view.copy_of)
         )
     })
 }

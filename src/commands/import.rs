@@ -2,6 +2,7 @@
 
 use super::progress::Progress;
 use super::session::Session;
+use super::way_on::step;
 use crate::book::{Book, Journal};
 use crate::cli::Import;
 use crate::error::CommandError;
@@ -10,7 +11,7 @@ use crate::intake::{Change, ChangeKind, Checked, ColumnChange, SheetKind, Sheets
 use crate::plan::limits;
 use crate::plan::money::Currency;
 use crate::store::{Store, StoreError};
-use serde_json::json;
+use crate::view::done::{ImportChangeView, ImportColumnView, ImportView};
 use std::path::Path;
 
 pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError> {
@@ -109,24 +110,28 @@ fn judge(
 }
 
 fn answer(session: &Session, checked: &Checked, written: bool, file: &Path) -> Result<String, CommandError> {
-    let view = json!({
-        "store": file.display().to_string(),
-        "written": written,
-        "changes": checked.changes.iter().map(change_json).collect::<Vec<_>>(),
-        "notes": checked.notes,
-    });
+    let view = ImportView {
+        store: file.display().to_string(),
+        written,
+        changes: checked.changes.iter().map(change_view).collect(),
+        notes: checked.notes.clone(),
+    };
     session.answer(&view, |_| text(checked, written, file))
 }
 
-fn change_json(change: &Change) -> serde_json::Value {
-    let column = |column: &ColumnChange| json!({"column": column.column, "from": column.old, "to": column.new});
-    let columns: Vec<_> = columns(change).iter().map(column).collect();
+fn change_view(change: &Change) -> ImportChangeView {
+    let column = |column: &ColumnChange| ImportColumnView {
+        column: column.column.to_owned(),
+        from: column.old.clone(),
+        to: column.new.clone(),
+    };
+    let columns = columns(change).iter().map(column).collect();
     let kind = match change.kind {
         ChangeKind::Added => "added",
         ChangeKind::Changed(_) => "changed",
         ChangeKind::Replaced => "replaced",
     };
-    json!({"file": change.file.stem(), "key": change.key, "kind": kind, "columns": columns})
+    ImportChangeView { file: change.file.stem().to_owned(), key: change.key.clone(), kind: kind.to_owned(), columns }
 }
 
 fn columns(change: &Change) -> &[ColumnChange] {
@@ -158,8 +163,13 @@ fn text(checked: &Checked, written: bool, file: &Path) -> String {
     }
     let store = file.display();
     text.push_str(&match (checked.changes.is_empty(), written) {
+        (true, _) if checked.has_no_row => "Nothing to take in: below the titles no row is filled in yet.\n".to_owned(),
         (true, _) => format!("Nothing to change: {store} holds all of this already.\n"),
-        (false, true) => format!("Written to {store}. Next: `stillroom forecast` shows the days ahead.\n"),
+        (false, true) => {
+            let merged = &checked.merged;
+            let next = step(merged.materials.is_empty(), merged.products.is_empty(), merged.plan.is_empty());
+            format!("Written to {store}.\n{}\n", next.unwrap_or("Next: `stillroom forecast` shows the days ahead."))
+        }
         (false, false) => format!("A dry run: nothing was written to {store}.\n"),
     });
     text

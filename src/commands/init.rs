@@ -1,15 +1,16 @@
 //! `init`, and the program called without a word where there is no workshop yet: a few questions, the settings with their
-//! comments, and an empty store.
+//! comments, an empty store, and the empty sheets to fill in.
 
 use super::page::write_new;
 use super::session::Session;
-use crate::cli::Init;
+use super::sheets::{WrittenSheets, write_sheets};
+use crate::cli::{Init, SHEETS};
 use crate::error::CommandError;
 use crate::plan::money::Currency;
 use crate::post::address::Mailbox;
 use crate::store::{Store, StoreError};
+use crate::view::done::{InitView, SheetsView};
 use chrono_tz::Tz;
-use serde_json::json;
 use std::path::{Path, PathBuf};
 
 /// The settings with every key, its meaning and its default: what is written is this text with the answers in it.
@@ -29,30 +30,45 @@ pub fn run(session: &Session, arguments: &Init) -> Result<String, CommandError> 
     let settings = session.settings_file()?;
     let store = std::path::absolute(session.store_file()?)
         .map_err(|error| CommandError::work(format!("the folder of the store is not known: {error}")))?;
-    let is_new = !settings.exists();
-    let home =
-        if is_new { write_settings(session, arguments, &settings, &store)? } else { session.config.home_currency };
+    let answers = if settings.exists() { None } else { Some(ask(session, arguments, &store)?) };
+    // First what may be refused because it is there already; what was asked for is all there, or the message says what is not.
+    let folder = sheets_folder(session, arguments, answers.is_some())?;
+    let sheets = folder.as_deref().map(write_sheets).transpose()?;
+    if let Some(answers) = &answers {
+        write_settings(answers, &settings)?;
+    }
+    let home = answers.as_ref().and_then(|answers| answers.currency).unwrap_or(session.config.home_currency);
     let is_made = make_store(session, &store, home)?;
-    let view = json!({
-        "settings": settings.display().to_string(), "settings_written": is_new,
-        "store": store.display().to_string(), "store_made": is_made,
-    });
-    session.answer(&view, |_| said(&settings, is_new, &store, is_made))
+    let view = InitView {
+        settings: settings.display().to_string(),
+        settings_written: answers.is_some(),
+        store: store.display().to_string(),
+        store_made: is_made,
+        sheets: sheets.as_ref().map(sheets_view),
+    };
+    session.answer(&view, |_| said(&settings, answers.is_some(), &store, is_made, sheets.as_ref()))
 }
 
-fn write_settings(
-    session: &Session,
-    arguments: &Init,
-    settings: &Path,
-    store: &Path,
-) -> Result<Currency, CommandError> {
-    let answers = ask(session, arguments, store)?;
+fn sheets_view(sheets: &WrittenSheets) -> SheetsView {
+    let files = sheets.files.iter().map(|file| file.display().to_string()).collect();
+    SheetsView { workbook: sheets.workbook.display().to_string(), files }
+}
+
+/// Where the empty sheets are wanted: as the option says, or as the maker answers who is here for the first time.
+fn sheets_folder(session: &Session, arguments: &Init, is_new: bool) -> Result<Option<PathBuf>, CommandError> {
+    if arguments.sheets.is_some() || !is_new || Path::new(SHEETS).exists() {
+        return Ok(arguments.sheets.clone());
+    }
+    let question = format!("Write empty sheets to fill in, into the new folder {SHEETS}?");
+    Ok(session.is_sure(false, &question)?.then(|| PathBuf::from(SHEETS)))
+}
+
+fn write_settings(answers: &Answers, settings: &Path) -> Result<(), CommandError> {
     if let Some(folder) = settings.parent() {
         std::fs::create_dir_all(folder)
             .map_err(|error| CommandError::work(format!("the folder {} cannot be made: {error}", folder.display())))?;
     }
-    write_new(settings, filled_in(&answers).as_bytes())?;
-    Ok(answers.currency.unwrap_or(session.config.home_currency))
+    write_new(settings, filled_in(answers).as_bytes())
 }
 
 /// False where there is one already.
@@ -136,7 +152,7 @@ fn filled_in(answers: &Answers) -> String {
     text
 }
 
-fn said(settings: &Path, is_new: bool, store: &Path, is_made: bool) -> String {
+fn said(settings: &Path, is_new: bool, store: &Path, is_made: bool, sheets: Option<&WrittenSheets>) -> String {
     let (settings, store) = (settings.display(), store.display());
     let mut text = match is_new {
         true => format!("Your settings are in {settings}; every line there says what it is for.\n"),
@@ -146,12 +162,35 @@ fn said(settings: &Path, is_new: bool, store: &Path, is_made: bool) -> String {
         true => format!("Your store is {store}; it is empty.\n"),
         false => format!("Your store {store} was there already and stays as it is.\n"),
     });
-    if is_made {
-        text.push_str(NEXT);
-    } else {
-        text.push_str("\nNext: `stillroom today` shows what the day asks for.\n");
+    match (sheets, is_made) {
+        (Some(sheets), _) => text.push_str(&of_sheets(sheets)),
+        (None, true) => text.push_str(NEXT),
+        (None, false) => text.push_str("\nNext: `stillroom today` shows what the day asks for.\n"),
     }
     text
+}
+
+/// What to do with the empty sheets.
+fn of_sheets(sheets: &WrittenSheets) -> String {
+    let folder = sheets.files.first().and_then(|file| file.parent()).unwrap_or(Path::new(""));
+    let (workbook, folder) = (sheets.workbook.display().to_string(), folder.display().to_string());
+    let (typed_workbook, typed_folder) = (as_typed(&workbook), as_typed(&folder));
+    format!(
+        "Empty sheets are in {workbook}, and the same as {} CSV files in {folder}.
+
+Next: fill in one or the other, in any spreadsheet program. Below its titles each sheet says what belongs into a column and
+shows an example; both lines begin with # and may stay. Begin with materials and lots; leave empty what you do not know. Then
+  stillroom import --dry-run {typed_workbook}   shows what would come in
+  stillroom import {typed_workbook}             takes it in
+or, of the CSV files, the same with {typed_folder}
+",
+        sheets.files.len()
+    )
+}
+
+/// A path as the shells take it: in quotes where it holds a blank.
+fn as_typed(path: &str) -> String {
+    if path.contains(' ') { format!("\"{path}\"") } else { path.to_owned() }
 }
 
 const NEXT: &str = "

@@ -11,8 +11,8 @@ use crate::plan::quantity::{Quantity, Unit};
 use crate::render::amounts::day as shown_day;
 use crate::render::lot as render;
 use crate::store::Writing;
+use crate::view::done::LotDoneView;
 use crate::view::lot::{LotView, lot as view};
-use serde_json::json;
 
 pub fn run(session: &Session, what: &Lot) -> Result<String, CommandError> {
     match what {
@@ -149,9 +149,8 @@ fn act(
         };
         Ok((lot.lot.clone(), what(&bench)?))
     })?;
-    session.answer(&json!({ "lot": code, "done": done }), |_| {
-        format!("Lot {code} {done}. `stillroom act undo` takes it back.\n")
-    })
+    let said = format!("Lot {code} {done}. `stillroom act undo` takes it back.\n");
+    session.answer(&LotDoneView { lot: code, done }, |_| said)
 }
 
 fn find_lot<'a>(book: &'a Book, code: &str) -> Result<&'a LotRow, CommandError> {

@@ -9,7 +9,7 @@ use crate::post::letter::{Letter, compose};
 use crate::post::report::{Envelope, letter};
 use crate::post::send::Sent;
 use crate::render::report::Report;
-use serde_json::json;
+use crate::view::done::MailedView;
 
 pub fn run(session: &Session, arguments: &Mail) -> Result<String, CommandError> {
     let to: Vec<Mailbox> = match arguments.to.len() {
@@ -31,8 +31,8 @@ pub fn run(session: &Session, arguments: &Mail) -> Result<String, CommandError> 
     let (letter, warnings) = letter_of(session, &names, arguments.through, &[], envelope)?;
     let sent = send(session, &letter, warnings)?;
     let where_to = match &sent {
-        Sent::File(file) => json!({ "file": file.display().to_string() }),
-        Sent::Server(words) => json!({ "server_said": words }),
+        Sent::File(file) => MailedView::File { file: file.display().to_string() },
+        Sent::Server(words) => MailedView::Server { server_said: words.clone() },
     };
     session.answer(&where_to, |_| match &sent {
         Sent::File(file) => format!(

@@ -3,7 +3,7 @@
 use super::session::Session;
 use crate::cli::{Manual, examples};
 use crate::error::CommandError;
-use serde_json::json;
+use crate::view::done::ManualView;
 
 pub fn run(session: &Session, arguments: &Manual) -> Result<String, CommandError> {
     let folder = &arguments.folder;
@@ -13,7 +13,7 @@ pub fn run(session: &Session, arguments: &Manual) -> Result<String, CommandError
     };
     std::fs::create_dir_all(folder).map_err(unwritten)?;
     clap_mangen::generate_to(examples::command(), folder).map_err(unwritten)?;
-    session.answer(&json!({ "folder": folder.display().to_string() }), |_| {
+    session.answer(&ManualView { folder: folder.display().to_string() }, |_| {
         let first = folder.join("stillroom.1");
         format!("The manual is in {}; `man {}` shows its first page.\n", folder.display(), first.display())
     })

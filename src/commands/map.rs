@@ -6,11 +6,11 @@ use super::session::Session;
 use crate::cli::Import;
 use crate::error::CommandError;
 use crate::intake::map::file::meaning_text;
-use crate::intake::map::{Decision, Mapping, Meaning, SheetGuess, Table, guess, read_tables, write_text};
+use crate::intake::map::{ColumnGuess, Decision, Mapping, Meaning, SheetGuess, Table, guess, read_tables, write_text};
 use crate::plan::money::Currency;
 use crate::render::table::{Align, Screen, Table as Shown};
 use crate::store::{Store, StoreError};
-use serde_json::json;
+use crate::view::done::{MappedColumnView, MappedSheetView, MappingView, MappingsView};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -35,8 +35,8 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
     for path in &arguments.paths {
         answers.push(map_file(session, path, home, arguments.overwrite)?);
     }
-    let view = json!({ "mappings": answers.iter().map(|(view, _)| view).collect::<Vec<_>>() });
-    session.answer(&view, |_| answers.iter().map(|(_, text)| text.as_str()).collect())
+    let (mappings, texts): (Vec<MappingView>, Vec<String>) = answers.into_iter().unzip();
+    session.answer(&MappingsView { mappings }, |_| texts.concat())
 }
 
 /// The home currency: the store's, else what is asked for, else that of the settings.
@@ -57,7 +57,7 @@ fn map_file(
     path: &Path,
     home: Currency,
     overwrite: bool,
-) -> Result<(serde_json::Value, String), CommandError> {
+) -> Result<(MappingView, String), CommandError> {
     let target = target(session, path)?;
     let is_there = target.symlink_metadata().is_ok();
     if is_there && !overwrite {
@@ -98,13 +98,14 @@ fn map_file(
     } else {
         write_new(&target, written.as_bytes())?
     }
-    let view = json!({
-        "file": path.display().to_string(),
-        "mapping": target.display().to_string(),
-        "sheets": sheets.iter().map(sheet_json).collect::<Vec<_>>(),
-        "unread": unread,
-    });
-    Ok((view, text(session, &sheets, &unread, path, &target)))
+    let words = text(session, &sheets, &unread, path, &target);
+    let view = MappingView {
+        file: path.display().to_string(),
+        mapping: target.display().to_string(),
+        sheets: sheets.iter().map(sheet_view).collect(),
+        unread,
+    };
+    Ok((view, words))
 }
 
 /// The file of the mapping: named after the maker's file.
@@ -127,30 +128,23 @@ fn why(sheet: &Sheet) -> BTreeMap<String, String> {
     why
 }
 
-fn sheet_json(sheet: &Sheet) -> serde_json::Value {
-    let columns: Vec<_> = sheet
-        .guess
-        .columns
-        .iter()
-        .map(|column| {
-            json!({
-                "title": column.title,
-                "sample": column.sample,
-                "meaning": meaning_text(&column.column_use.meaning),
-                "unit": column.column_use.unit,
-                "currency": column.column_use.currency,
-                "why": column.why,
-            })
-        })
-        .collect();
-    json!({
-        "sheet": sheet.guess.sheet.sheet,
-        "holds": sheet.guess.sheet.holds.iter().map(|kind| kind.stem()).collect::<Vec<_>>(),
-        "why": sheet.guess.why,
-        "columns": columns,
-        "settings": sheet.guess.settled.why,
-        "open": sheet.guess.sheet.open(),
-    })
+fn sheet_view(sheet: &Sheet) -> MappedSheetView {
+    let column = |column: &ColumnGuess| MappedColumnView {
+        title: column.title.clone(),
+        sample: column.sample.clone(),
+        meaning: meaning_text(&column.column_use.meaning),
+        unit: column.column_use.unit.clone(),
+        currency: column.column_use.currency.clone(),
+        why: column.why.clone(),
+    };
+    MappedSheetView {
+        sheet: sheet.guess.sheet.sheet.clone(),
+        holds: sheet.guess.sheet.holds.iter().map(|kind| kind.stem().to_owned()).collect(),
+        why: sheet.guess.why.clone(),
+        columns: sheet.guess.columns.iter().map(column).collect(),
+        settings: sheet.guess.settled.why.clone(),
+        open: sheet.guess.sheet.open().into_iter().map(str::to_owned).collect(),
+    }
 }
 
 /// The columns of a sheet: hers, some cells, ours, and why.

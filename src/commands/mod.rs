@@ -52,6 +52,7 @@ mod today;
 mod trace;
 mod use_up;
 mod watch;
+mod way_on;
 mod weigh;
 mod wish;
 mod write_offs;

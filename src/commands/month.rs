@@ -2,6 +2,7 @@
 
 use super::report::show;
 use super::session::Session;
+use super::way_on::way_on;
 use crate::cli::Month;
 use crate::error::CommandError;
 use crate::plan::outlook::natural_horizon;
@@ -26,6 +27,6 @@ pub fn report(session: &Session, through: Option<NaiveDate>) -> Result<Report, C
     let view = month(&snapshot, &outlook, last);
     let columns =
         ["date", "entry", "product", "product_name", "make_on", "material", "name", "amount", "short", "unit"];
-    let report = Report::new(&view, render::document(&view))?;
+    let report = Report::new(&view, render::document(&view))?.way_on(way_on(&snapshot));
     Ok(report.rows(&["weeks", "days", "make", "needs"], &columns).news(render::news(&view)))
 }

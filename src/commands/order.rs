@@ -12,10 +12,10 @@ use crate::plan::reorder::PlannedOrder;
 use crate::render::amounts::{count, day, money};
 use crate::render::orders as render;
 use crate::store::Writing;
+use crate::view::done::{CancelledView, PlacedOrderView, PlacedView};
 use crate::view::order_letter::{OrderLetterView, planned};
 use crate::view::orders::orders;
 use chrono::NaiveDate;
-use serde_json::json;
 
 pub fn run(session: &Session, what: &Order) -> Result<String, CommandError> {
     match what {
@@ -69,10 +69,16 @@ fn place(session: &Session, suppliers: &[String], through: Option<NaiveDate>) ->
             ),
         });
     }
-    let view = json!({ "orders": placed.iter().map(|(lines, order, supplier)| json!({
-        "order": lines[0].order, "supplier": supplier.code, "placed": today, "expected": lines[0].expected,
-        "lines": lines.len(), "total": supplier.currency.decimal(order.total.minor), "currency": supplier.currency.code(),
-    })).collect::<Vec<_>>() });
+    let view_of = |(lines, order, supplier): &(Vec<OrderRow>, &PlannedOrder, &Supplier)| PlacedOrderView {
+        order: lines[0].order.clone(),
+        supplier: supplier.code.clone(),
+        placed: today,
+        expected: lines[0].expected,
+        lines: lines.len(),
+        total: supplier.currency.decimal(order.total.minor),
+        currency: supplier.currency.code().to_owned(),
+    };
+    let view = PlacedView { orders: placed.iter().map(view_of).collect() };
     session.answer(&view, |_| {
         let mut text = String::new();
         for (lines, order, supplier) in &placed {
@@ -166,7 +172,7 @@ fn cancel(session: &Session, order: &str) -> Result<String, CommandError> {
         find("order", order, book.orders.iter().map(|row| ([row.order.as_str(), &row.supplier], row.order.as_str())))?;
     writing.cancel_order(code, &session.stamp())?;
     writing.commit()?;
-    session.answer(&json!({ "order": code, "cancelled": true }), |_| {
+    session.answer(&CancelledView { order: code.to_owned(), cancelled: true }, |_| {
         format!("What had not come of order {code} is cancelled. Tell the supplier yourself; `stillroom reorder` plans anew.\n")
     })
 }

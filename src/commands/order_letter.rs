@@ -14,8 +14,8 @@ use crate::post::send::SendError;
 use crate::render::order_letter as render;
 use crate::render::report::Report;
 use crate::store::{NewLetter, Writing};
+use crate::view::done::{DraftView, OrderLettersView};
 use crate::view::order_letter::{OrderLetterView, placed, planned};
-use serde_json::json;
 use std::path::PathBuf;
 
 /// The folder of drafts, within the outbox folder.
@@ -45,8 +45,8 @@ pub fn run(session: &Session, subjects: &[String], with_prices: bool) -> Result<
         Gone::Draft(path) => Some(path.display().to_string()),
         Gone::Queued(_) | Gone::NoAddress | Gone::NoSender => None,
     };
-    let letters: Vec<_> = gone.iter().map(|(view, went)| json!({ "letter": view, "file": file(went) })).collect();
-    session.answer(&json!({ "letters": letters }), |_| {
+    let letters = gone.iter().map(|(view, went)| DraftView { letter: view.clone(), file: file(went) }).collect();
+    session.answer(&OrderLettersView { letters }, |_| {
         let lines: String = gone.iter().map(|(view, went)| sentence(view, went)).collect();
         format!("{lines}Nothing was sent.\n")
     })

@@ -7,8 +7,8 @@ use crate::error::CommandError;
 use crate::render::amounts::count;
 use crate::render::outbox as render;
 use crate::store::{LetterRow, LetterState};
+use crate::view::done::LettersStateView;
 use crate::view::outbox::{OutboxLetter, OutboxView};
-use serde_json::json;
 
 pub fn run(session: &Session, what: &Outbox) -> Result<String, CommandError> {
     match what {
@@ -79,9 +79,9 @@ fn retry(session: &Session, numbers: &[i64]) -> Result<String, CommandError> {
     let rows = numbers.iter().map(|&number| writing.retry_letter(number, now)).collect::<Result<Vec<_>, _>>()?;
     writing.commit()?;
     let doubtful: Vec<String> = rows.iter().filter(|row| row.may_be_twice).map(|row| row.letter.to_string()).collect();
-    session.answer(&json!({ "letters": numbers, "state": "waiting" }), |_| {
-        let mut text =
-            format!("{} will be tried with the next `stillroom post`.\n", count(numbers.len(), "letter", "letters"));
+    let letters = count(numbers.len(), "letter", "letters");
+    session.answer(&LettersStateView { letters: numbers, state: LetterState::Waiting.word().to_owned() }, |_| {
+        let mut text = format!("{letters} will be tried with the next `stillroom post`.\n");
         if !doubtful.is_empty() {
             text.push_str(&format!("May have arrived already, look before you send: {}.\n", doubtful.join(", ")));
         }
@@ -97,9 +97,12 @@ fn give_up(session: &Session, numbers: &[i64]) -> Result<String, CommandError> {
         writing.drop_letter(number, now)?;
     }
     writing.commit()?;
-    session.answer(&json!({ "letters": numbers, "state": "dropped" }), |_| {
-        let dropped = count(numbers.len(), "letter is", "letters are");
-        let first = numbers.first().copied().unwrap_or_default();
-        format!("{dropped} dropped. `stillroom outbox retry {first}` brings it back.\n")
-    })
+    session.answer(
+        &LettersStateView { letters: numbers.to_vec(), state: LetterState::Dropped.word().to_owned() },
+        |_| {
+            let dropped = count(numbers.len(), "letter is", "letters are");
+            let first = numbers.first().copied().unwrap_or_default();
+            format!("{dropped} dropped. `stillroom outbox retry {first}` brings it back.\n")
+        },
+    )
 }

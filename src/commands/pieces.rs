@@ -8,8 +8,8 @@ use crate::error::CommandError;
 use crate::render::amounts::{count, day};
 use crate::render::pieces as render;
 use crate::store::Reading;
+use crate::view::done::{PiecesCountedView, PiecesGoneView};
 use crate::view::pieces::{pieces, ready_on};
-use serde_json::json;
 
 pub fn run(session: &Session, what: &Pieces) -> Result<String, CommandError> {
     match what {
@@ -29,10 +29,11 @@ pub fn run(session: &Session, what: &Pieces) -> Result<String, CommandError> {
                 let difference = writing.pieces_count(&batch, *pieces, &why, &session.stamp())?;
                 Ok((batch, difference))
             })?;
-            session.answer(&json!({ "batch": batch, "left": pieces, "difference": difference }), |_| {
-                let pieces = count(usize::try_from(*pieces).unwrap_or(0), "piece", "pieces");
-                format!("Batch {batch} has {pieces} left; the difference is {difference}. `stillroom act undo` takes it back.\n")
-            })
+            let shown = count(usize::try_from(*pieces).unwrap_or(0), "piece", "pieces");
+            let said = format!(
+                "Batch {batch} has {shown} left; the difference is {difference}. `stillroom act undo` takes it back.\n"
+            );
+            session.answer(&PiecesCountedView { batch, left: *pieces, difference }, |_| said)
         }
     }
 }
@@ -68,15 +69,14 @@ fn leave(
         let left = writing.pieces_leave(&batch, kind, number, &why, &session.stamp())?;
         Ok((batch, number, name, left, ready))
     })?;
-    session.answer(&json!({ "batch": batch, "pieces": number, "as": name, "left": left, "ready_on": ready }), |_| {
-        let gone = count(usize::try_from(number).unwrap_or(0), "piece", "pieces");
-        let mut text = format!("{gone} of batch {batch} left ({name}); {left} are still here.\n");
-        if ready > today {
-            let ready = day(ready, today);
-            text.push_str(&format!("note: they still set or cure, and are ready on {ready} at the earliest.\n"));
-        }
-        text + "`stillroom act undo` takes it back.\n"
-    })
+    let gone = count(usize::try_from(number).unwrap_or(0), "piece", "pieces");
+    let mut said = format!("{gone} of batch {batch} left ({name}); {left} are still here.\n");
+    if ready > today {
+        let ready = day(ready, today);
+        said.push_str(&format!("note: they still set or cure, and are ready on {ready} at the earliest.\n"));
+    }
+    said.push_str("`stillroom act undo` takes it back.\n");
+    session.answer(&PiecesGoneView { batch, pieces: number, how: name.to_owned(), left }, |_| said)
 }
 
 fn known(reading: &Reading<'_>, batch: &str) -> Result<String, CommandError> {

@@ -2,6 +2,7 @@
 
 use super::names::find;
 use super::session::{Session, words};
+use super::way_on::way_on;
 use crate::book::Book;
 use crate::book::rows::{PlanRow, ProductRow};
 use crate::cli::{Every, Plan, When};
@@ -13,9 +14,9 @@ use crate::plan::model::PlanDay;
 use crate::render::amounts::{count, day};
 use crate::render::plan as render;
 use crate::store::Writing;
+use crate::view::done::{PlannedEntryView, PlannedView};
 use crate::view::plan::plan;
 use chrono::{Days, NaiveDate};
-use serde_json::json;
 
 /// At most so many entries are added at once: a slip of the finger should not fill the plan.
 const MOST_REPEATS: u32 = 1_000;
@@ -25,7 +26,8 @@ pub fn run(session: &Session, what: &Plan) -> Result<String, CommandError> {
         Plan::List { through } => {
             let (snapshot, outlook) = session.outlook(*through)?;
             let view = plan(&snapshot, &outlook);
-            session.answer(&view, |screen| render::terminal(&view, screen))
+            let way_on = way_on(&snapshot).map(|words| format!("{words}\n")).unwrap_or_default();
+            session.answer(&view, |screen| render::terminal(&view, screen) + &way_on)
         }
         Plan::Add { product, amount, when, entry } => {
             write(session, |writing, book| add(writing, book, product, amount, *when, entry.as_deref()))
@@ -68,9 +70,9 @@ fn write(
         limits::check(&session.snapshot_of(&writing)?)?;
     }
     writing.commit()?;
-    let view = json!({ "done": done, "entries": rows.iter().map(|row| json!({
-        "entry": row.entry, "product": row.product, "day": day_of(row),
-    })).collect::<Vec<_>>() });
+    let entry =
+        |row: &PlanRow| PlannedEntryView { entry: row.entry.clone(), product: row.product.clone(), day: day_of(row) };
+    let view = PlannedView { done: done.to_owned(), entries: rows.iter().map(entry).collect() };
     session.answer(&view, |_| {
         let line = |row: &PlanRow| {
             let word = match row.when {
@@ -124,7 +126,8 @@ fn add(
     when: When,
     entry: Option<&str>,
 ) -> Result<Done, CommandError> {
-    let product = find("product", product, book.products.iter().map(|row| ([row.code.as_str(), &row.name], row)))?;
+    let products = book.products.iter().map(|row| ([row.code.as_str(), &row.name], row));
+    let product = find("product", product, products).map_err(|error| of_formula(error, book, product))?;
     let amount =
         typed_plan_amount(amount, product).map_err(|(problem, remedy)| CommandError::input(problem).hint(remedy))?;
     let entry = match entry {
@@ -132,6 +135,18 @@ fn add(
         None => writing.next_entry_code()?,
     };
     Ok((vec![PlanRow { entry, product: product.code.clone(), amount, when: plan_day(when), dropped: false }], "added"))
+}
+
+/// Where a formula was named: what is still needed so that it can be planned.
+fn of_formula(error: CommandError, book: &Book, typed: &str) -> CommandError {
+    let formulas = book.formula_lines.iter().map(|row| ([row.formula.as_str()], row.formula.as_str()));
+    match find("formula", typed, formulas) {
+        Ok(formula) if error.hint.as_deref().is_none_or(|hint| !hint.starts_with("did you mean")) => error.hint(format!(
+            "{formula} is a formula; a product says how much of it is in a piece. Fill in the sheet `products` (`stillroom init \
+             --sheets`), or a list of your own (`stillroom import --map FILE`)"
+        )),
+        _ => error,
+    }
 }
 
 fn repeat(

@@ -12,8 +12,8 @@ use crate::plan::money::{Currency, Price};
 use crate::plan::quantity::{Quantity, Unit};
 use crate::render::amounts::amount;
 use crate::store::{PacksReceived, Parcel, Writing};
+use crate::view::done::{ReceivedLotView, ReceivedView};
 use chrono::NaiveDate;
-use serde_json::json;
 use std::collections::BTreeMap;
 
 pub fn run(session: &Session, arguments: &Receive) -> Result<String, CommandError> {
@@ -26,11 +26,21 @@ pub fn run(session: &Session, arguments: &Receive) -> Result<String, CommandErro
     let unit = |lot: &LotRow| unit_of(&book, &lot.material);
     let names: BTreeMap<&String, &String> = book.materials.iter().map(|row| (&row.code, &row.name)).collect();
     let past: Vec<&str> = lots.iter().filter(|lot| is_past(lot)).map(|lot| lot.lot.as_str()).collect();
-    let view = json!({ "lots": lots.iter().map(|lot| json!({
-        "lot": lot.lot, "material": lot.material, "amount": lot.amount.0, "unit": unit(lot).symbol(),
-        "order": lot.order, "state": lot.state.word(), "cost": lot.currency.decimal(lot.cost.minor),
-        "currency": lot.currency.code(), "best_before": lot.best_before,
-    })).collect::<Vec<_>>(), "past_best_before": past });
+    let lot_view = |lot: &LotRow| ReceivedLotView {
+        lot: lot.lot.clone(),
+        material: lot.material.clone(),
+        amount: lot.amount.0,
+        unit: unit(lot).symbol().to_owned(),
+        order: lot.order.clone(),
+        state: lot.state.word().to_owned(),
+        cost: lot.currency.decimal(lot.cost.minor),
+        currency: lot.currency.code().to_owned(),
+        best_before: lot.best_before,
+    };
+    let view = ReceivedView {
+        lots: lots.iter().map(lot_view).collect(),
+        past_best_before: past.iter().map(|&lot| lot.to_owned()).collect(),
+    };
     session.answer(&view, |_| {
         let line = |lot: &LotRow| {
             let shown = amount(lot.amount.0, unit(lot).symbol());
@@ -93,8 +103,13 @@ impl Work<'_> {
                 return Ok(Some(order.clone()));
             }
             let codes = self.writing.order_codes()?;
-            let names = codes.iter().map(|code| ([code.as_str()], code.clone()));
-            return Ok(Some(find("order", order, names)?));
+            // What is still to come may be called by its supplier, too.
+            let by_supplier = orders.iter().filter(|row| is_open(row)).map(|row| {
+                let supplier = self.book.suppliers.iter().find(|supplier| supplier.code == row.supplier);
+                ([row.order.as_str(), supplier.map_or("", |supplier| &supplier.name), &row.supplier], row.order.clone())
+            });
+            let by_code = codes.iter().map(|code| ([code.as_str(), "", ""], code.clone()));
+            return Ok(Some(find("order", order, by_supplier.chain(by_code))?));
         }
         if arguments.material.is_some() || arguments.amount.is_some() || !self.session.can_ask {
             return Ok(None);

@@ -4,6 +4,7 @@ use super::names::find;
 use super::progress::Progress;
 use super::report::show;
 use super::session::Session;
+use super::way_on::way_on;
 use super::wish::{budget, preference, target};
 use crate::book::{ListRows, ListedRow};
 use crate::cli::Reorder;
@@ -52,7 +53,7 @@ pub fn run(session: &Session, arguments: &Reorder) -> Result<String, CommandErro
         view.orders = due;
         view.hand.outlook = later;
     }
-    show(session, &of_view(session, &view)?, &arguments.files)
+    show(session, &of_view(session, &view)?.way_on(way_on(&proposal.snapshot)), &arguments.files)
 }
 
 /// The reorder list as a report. That of the whole plan is kept, so that the next one does not turn it over for little.

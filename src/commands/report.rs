@@ -9,9 +9,13 @@ use crate::post::letter::Letter;
 use crate::post::report::{Envelope, letter};
 use crate::post::report_name::ReportName;
 use crate::render::csv::with_utf8_mark;
+use crate::render::paragraph::wrapped;
 use crate::render::report::Report;
 use chrono::NaiveDate;
 use std::path::{Path, PathBuf};
+
+/// The width of a sentence below a report.
+const WIDTH: usize = 100;
 
 /// Answers with a report: JSON where that was asked for, else the text; besides, writes the files that were named.
 ///
@@ -36,6 +40,9 @@ pub fn show(session: &Session, report: &Report, files: &Files) -> Result<String,
         return Ok(report.json().to_owned());
     }
     let mut text = report.terminal(session.screen);
+    if let Some(way_on) = report.way_on {
+        text.push_str(&format!("\n{}\n", wrapped("", way_on, WIDTH).trim_end()));
+    }
     if !written.is_empty() {
         text.push_str(&format!("\n{}", written.concat()));
     }

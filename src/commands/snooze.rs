@@ -7,8 +7,8 @@ use crate::error::CommandError;
 use crate::render::amounts::day;
 use crate::render::schedules as render;
 use crate::store::SnoozeRow;
+use crate::view::done::SnoozedView;
 use crate::view::schedules::{SnoozeView, SnoozesView};
-use serde_json::json;
 
 pub fn run(session: &Session, arguments: &Snooze) -> Result<String, CommandError> {
     match (&arguments.subject, arguments.until, arguments.end) {
@@ -46,10 +46,11 @@ fn begin(session: &Session, arguments: &Snooze, subject: &str) -> Result<String,
     let subject = find("material, lot or order", subject, materials.chain(lots).chain(orders))?.to_owned();
     writing.snooze(&SnoozeRow { subject: subject.clone(), until, since: today, reason: reason.clone() })?;
     writing.commit()?;
-    session.answer(&json!({ "subject": subject, "until": until, "reason": reason }), |_| {
-        let until = day(until, today);
-        format!("{subject} is snoozed until {until}: no letter tells of it as news before. `stillroom snooze {subject} --end` ends that.\n")
-    })
+    let shown = day(until, today);
+    let said = format!(
+        "{subject} is snoozed until {shown}: no letter tells of it as news before. `stillroom snooze {subject} --end` ends that.\n"
+    );
+    session.answer(&SnoozedView { subject, until: Some(until), reason }, |_| said)
 }
 
 fn end(session: &Session, subject: &str) -> Result<String, CommandError> {
@@ -59,7 +60,7 @@ fn end(session: &Session, subject: &str) -> Result<String, CommandError> {
     let subject = find("snooze of", subject, rows.iter().map(|row| ([row.subject.as_str()], row.subject.as_str())))?;
     writing.end_snooze(subject)?;
     writing.commit()?;
-    session.answer(&json!({ "subject": subject, "until": null }), |_| {
+    session.answer(&SnoozedView { subject: subject.to_owned(), until: None, reason: String::new() }, |_| {
         format!("{subject} is no longer snoozed; letters may tell of it as news again.\n")
     })
 }

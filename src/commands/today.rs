@@ -4,6 +4,7 @@ use super::outbox::letter_view;
 use super::reorder::Proposal;
 use super::report::show;
 use super::session::Session;
+use super::way_on::way_on;
 use crate::cli::Today;
 use crate::error::CommandError;
 use crate::render::report::Report;
@@ -30,6 +31,7 @@ pub fn report(session: &Session, days: u32) -> Result<Report, CommandError> {
     let letters: Vec<_> = reading.letters_not_out()?.into_iter().map(letter_view).collect();
     let proposal = Proposal::find(session, session.snapshot_of(&reading)?, None, None)?;
     let view = today(&proposal.snapshot, &proposal.outlook, &proposal.view(), &pieces, &letters, days);
-    let report = Report::new(&view, render::document(&view))?.made_rows(render::rows(&view));
+    let report = Report::new(&view, render::document(&view))?.way_on(way_on(&proposal.snapshot));
+    let report = report.made_rows(render::rows(&view));
     Ok(report.news(render::news(&view)).lines(lines::of_today(&view, session.config.reminders.overdue_every_days)))
 }

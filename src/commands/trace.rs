@@ -9,7 +9,7 @@ use crate::book::rows::{PieceKind, PieceRow};
 use crate::book::{Book, Genealogy as Links};
 use crate::cli::Trace;
 use crate::error::CommandError;
-use crate::plan::model::Snapshot;
+use crate::plan::model::{LotState, Snapshot};
 use crate::plan::quantity::Unit;
 use crate::plan::trace::{BatchDraw, Decanted, Genealogy, PiecesGone, Stocked, TracedBatch, TracedLot};
 use crate::render::trace as render;
@@ -30,12 +30,33 @@ pub fn run(session: &Session, arguments: &Trace) -> Result<String, CommandError>
         write_page(session, render::RECALL, &render::recall(&view), path)?;
     }
     session.answer(&view, |screen| {
-        let text = render::terminal(&view, screen);
+        let text = render::terminal(&view, screen) + &next_steps(&genealogy, &subject);
         match &arguments.sheet.html {
             Some(path) => format!("{text}\nThe recall sheet to print is {}.\n", path.display()),
             None => text,
         }
     })
+}
+
+/// What a recall does next, where something of the lot is still here.
+fn next_steps(genealogy: &Genealogy, subject: &Subject) -> String {
+    let lots = match subject {
+        Subject::Batch(_) => return String::new(),
+        Subject::Lot(lot) => std::slice::from_ref(lot),
+        Subject::SupplierLot(_, lots) => lots,
+    };
+    let mut here = genealogy
+        .lots
+        .iter()
+        .filter(|lot| lots.contains(&lot.code) && lot.on_hand.0 > 0 && lot.state != LotState::Rejected);
+    match here.next() {
+        Some(lot) => format!(
+            "\nIf it is recalled: `stillroom lot reject {}` keeps the rest from being used, `stillroom pieces leave BATCH COUNT \
+             --as waste` takes pieces\nfrom the shelf, and `--html FILE` writes a sheet to print.\n",
+            lot.code
+        ),
+        None => String::new(),
+    }
 }
 
 /// What is traced.

@@ -12,9 +12,9 @@ use crate::plan::money::{Money, Price};
 use crate::plan::quantity::Percent;
 use crate::plan::wishes::{Target, Want};
 use crate::render::wishes as render;
+use crate::view::done::{KeptWishView, LiftedWishView};
 use crate::view::wishes::{described, wishes};
 use chrono::NaiveDate;
-use serde_json::json;
 
 pub fn run(session: &Session, what: &Wish) -> Result<String, CommandError> {
     match what {
@@ -53,11 +53,12 @@ fn keep(
     writing.keep_wish(&row, &session.stamp())?;
     writing.commit()?;
     let what = described(&snapshot, want);
-    session.answer(&json!({ "wish": row.wish, "kind": row.kind.word(), "what": what }), |_| {
+    let view = KeptWishView { wish: row.wish, kind: row.kind.word().to_owned(), what };
+    session.answer(&view, |_| {
         format!(
-            "Kept as {}: {what}.\nEvery reorder list heeds it from now on, the one in letters too; `stillroom wish lift {}` ends \
+            "Kept as {}: {}.\nEvery reorder list heeds it from now on, the one in letters too; `stillroom wish lift {}` ends \
              that.\n",
-            row.wish, row.wish
+            view.wish, view.what, view.wish
         )
     })
 }
@@ -71,9 +72,8 @@ fn lift(session: &Session, wish: &str) -> Result<String, CommandError> {
     writing.lift_wish(&kept.code, &session.stamp())?;
     writing.commit()?;
     let what = described(&snapshot, kept.want);
-    session.answer(&json!({ "wish": kept.code, "what": what, "lifted": true }), |_| {
-        format!("{} is lifted: {what}. `stillroom act undo` keeps it again.\n", kept.code)
-    })
+    let view = LiftedWishView { wish: kept.code.clone(), what, lifted: true };
+    session.answer(&view, |_| format!("{} is lifted: {}. `stillroom act undo` keeps it again.\n", view.wish, view.what))
 }
 
 /// The row of a wish.

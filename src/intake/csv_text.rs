@@ -26,19 +26,21 @@ pub(super) fn read_table(bytes: &[u8], kind: SheetKind) -> Result<Table, Problem
     Ok(Table { rows: records(text, delimiter)?, mark, error_cells: Vec::new(), may_be_short: false })
 }
 
+/// What to do about a text that cannot be read.
+const SAVE_AS: &str = "in your spreadsheet program save it as `CSV UTF-8`, or as a workbook (.xlsx)";
+
 /// The text without its byte-order mark.
 pub(super) fn decode(bytes: &[u8]) -> Result<&str, Problem> {
-    let remedy = "save it as CSV in UTF-8";
     if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
-        return Err(Problem::new("is in UTF-16", remedy));
+        return Err(Problem::new("is in UTF-16", SAVE_AS));
     }
     let text = std::str::from_utf8(bytes).map_err(|error| {
         let place = error.valid_up_to();
         let line = 1 + bytes[..place].iter().filter(|&&byte| byte == b'\n').count();
-        Problem::new(format!("is not UTF-8 at byte {} (line {line})", place + 1), remedy)
+        Problem::new(format!("has letters that are not in UTF-8 (the first in line {line})"), SAVE_AS)
     })?;
     if let Some(place) = text.find('\0') {
-        return Err(Problem::new(format!("holds a NUL at byte {}: it is not a text file", place + 1), remedy));
+        return Err(Problem::new(format!("holds a NUL at byte {}: it is not a text file", place + 1), SAVE_AS));
     }
     Ok(text.strip_prefix('\u{feff}').unwrap_or(text))
 }
@@ -71,7 +73,7 @@ pub(super) fn records(text: &str, delimiter: u8) -> Result<Vec<TableRow>, Proble
         let start = usize::try_from(reader.position().byte()).unwrap_or(usize::MAX);
         let more = reader
             .read_record(&mut record)
-            .map_err(|error| Problem::new(format!("cannot be read as CSV ({error})"), "save it as CSV in UTF-8"))?;
+            .map_err(|error| Problem::new(format!("cannot be read as CSV ({error})"), SAVE_AS))?;
         if !more {
             return Ok(rows);
         }

@@ -1,7 +1,7 @@
 //! What each column of the makers' files holds: its explanation, an example, what its cells look like, and the words by
 //! which a maker's own spreadsheet may call it. The empty sheets and the guesses of a mapping both come from here.
 //!
-//! Words are written as [`fold`](super::map::names::fold) leaves them: small letters without accents. They are common
+//! Words are written as [`fold`](crate::book::fold::fold) leaves them: small letters without accents. They are common
 //! words of English, German, French, Italian and Spanish; which of them are usual is common practice, no source.
 
 use super::columns::SheetKind;
@@ -667,7 +667,7 @@ mod tests {
         for kind in SheetKind::ALL {
             for column in described(kind) {
                 for word in column.words.split('|').map(str::trim).filter(|word| *word != "%") {
-                    assert_eq!(crate::intake::map::names::fold(word), word, "{kind:?} {}", column.column);
+                    assert_eq!(crate::book::fold::fold(word), word, "{kind:?} {}", column.column);
                 }
             }
         }

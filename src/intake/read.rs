@@ -38,7 +38,7 @@ pub fn read_paths_with(paths: &[PathBuf], mappings: &Mappings) -> Sheets {
             continue;
         }
         seen.push(identity);
-        if path.is_dir() { read_folder(&mut sheets, path) } else { read_named(&mut sheets, path, mappings) }
+        if path.is_dir() { read_folder(&mut sheets, path, mappings) } else { read_named(&mut sheets, path, mappings) }
     }
     if sheets.not_read > 0 {
         let rows = if sheets.not_read == 1 { "1 row" } else { &format!("{} rows", sheets.not_read) };
@@ -121,8 +121,9 @@ fn is_ours(kind: SheetKind, header: &Line) -> bool {
     kind.columns().iter().all(|column| !column.required || has(column.name))
 }
 
-/// All CSV files of a folder; the rest is noted or, where it is plain text or hidden, passed over.
-fn read_folder(sheets: &mut Sheets, folder: &Path) {
+/// All CSV files of a folder that are ours or that a mapping reads, or its only workbook where there are none; the rest is noted
+/// or, where it is plain text or hidden, passed over.
+fn read_folder(sheets: &mut Sheets, folder: &Path, mappings: &Mappings) {
     let listed = fs::read_dir(folder)
         .and_then(|entries| entries.map(|entry| entry.map(|entry| entry.path())).collect::<io::Result<Vec<_>>>());
     let mut paths = match listed {
@@ -131,18 +132,30 @@ fn read_folder(sheets: &mut Sheets, folder: &Path) {
     };
     paths.sort();
     let mut found = 0;
+    let mut workbooks = Vec::new();
     for path in paths.iter().filter(|path| !path.is_dir()) {
         match (ending(path), SheetKind::of_stem(&stem(path))) {
             (Ending::Csv, Some(kind)) => {
                 found += 1;
-                read_csv(sheets, path, kind);
+                if take_mapped(sheets, path, mappings).is_empty() {
+                    read_csv(sheets, path, kind);
+                }
             }
+            (Ending::Csv, None) if !take_mapped(sheets, path, mappings).is_empty() => found += 1,
             (Ending::Silent, _) => {}
-            (Ending::Workbook, _) => {
-                sheets.notes.push(format!("{}: left out, name a workbook itself to read it.", file_name(path)));
-            }
+            (Ending::Workbook, _) => workbooks.push(path),
             _ => sheets.notes.push(format!("{}: left out, it is none of the files of a workshop.", file_name(path))),
         }
+    }
+    if let (0, [only]) = (found, workbooks.as_slice()) {
+        sheets.notes.push(format!("{}: read, the only workbook in {}.", file_name(only), file_name(folder)));
+        for inner in paths.iter().filter(|path| path.is_dir()) {
+            sheets.notes.push(format!("{}: a folder within the folder, left out.", file_name(inner)));
+        }
+        return read_named(sheets, only, mappings);
+    }
+    for path in workbooks {
+        sheets.notes.push(format!("{}: left out, name a workbook itself to read it.", file_name(path)));
     }
     if found == 0 {
         let remedy = format!("name them {} (.csv)", SheetKind::all_stems());

@@ -23,6 +23,8 @@ pub enum FindingKind {
     Overdue,
     /// More comes than there is room for.
     ShelfSpace,
+    /// Something that is to be ordered waits in quarantine.
+    Quarantine,
 }
 
 impl FindingKind {
@@ -40,6 +42,7 @@ impl FindingKind {
             Self::SearchLimit => "search-limit",
             Self::Overdue => "overdue",
             Self::ShelfSpace => "shelf-space",
+            Self::Quarantine => "quarantine",
         }
     }
 }

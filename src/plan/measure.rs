@@ -82,7 +82,7 @@ impl MeasureError {
             Self::Zero => "write an amount above 0".to_owned(),
             Self::TooLarge => "write at most 1000000000 kg or 1000000000000000 pcs".to_owned(),
             Self::TooManyDigits => "write fewer digits".to_owned(),
-            Self::NoDensity => "give the material a density (g/ml), or write a mass".to_owned(),
+            Self::NoDensity => "give the material a density (a column `density`, g/ml), or write a mass".to_owned(),
             Self::PiecesOfAMass => "write a mass or a volume (mg, g, kg, oz, lb, ml, l, fl oz, tsp, tbsp)".to_owned(),
             Self::MassOfPieces => "write a number of pieces (24 pcs)".to_owned(),
             Self::NotWhole => "write a whole number of pieces (24 pcs)".to_owned(),

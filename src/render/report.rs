@@ -30,6 +30,8 @@ pub struct Report {
     pub dates: Vec<DateEntry>,
     /// How its files are named: `weigh-E04`.
     pub file_stem: String,
+    /// What to do first where it has nothing to tell yet; said on the terminal only.
+    pub way_on: Option<&'static str>,
     json: String,
     /// A template of its own with what fills it: a sheet that is printed and written on.
     sheet: Option<(&'static str, Value)>,
@@ -49,9 +51,16 @@ impl Report {
             news: Vec::new(),
             lines: Vec::new(),
             dates: Vec::new(),
+            way_on: None,
             json: serde_json::to_string(view)? + "\n",
             sheet: None,
         })
+    }
+
+    /// With what to do first.
+    #[must_use]
+    pub fn way_on(self, way_on: Option<&'static str>) -> Self {
+        Self { way_on, ..self }
     }
 
     /// With rows: see [`csv::of_report`].

@@ -5,17 +5,18 @@ use crate::book::rows::ChangeRow;
 use crate::plan::measure::canonical;
 use crate::plan::quantity::{Quantity, Unit};
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The last acts.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ActsView {
     /// The newest first.
     pub acts: Vec<ActView>,
 }
 
 /// One act.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ActView {
     /// Its number.
     pub act: i64,

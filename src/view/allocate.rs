@@ -7,10 +7,11 @@ use crate::plan::model::{EntryId, ItemId, Snapshot};
 use crate::plan::outlook::{ItemOutlook, Outlook};
 use crate::plan::supply::Source;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The allocation of a plan, by day, entry and line.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct AllocateView {
     /// Today.
     pub as_of: NaiveDate,
@@ -25,7 +26,7 @@ pub struct AllocateView {
 }
 
 /// So much from a lot for an entry.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct DrawView {
     /// Code of the plan entry.
     pub entry: String,
@@ -54,7 +55,7 @@ pub struct DrawView {
 }
 
 /// What an entry does not get.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ShortView {
     /// Code of the plan entry.
     pub entry: String,

@@ -3,10 +3,11 @@
 use super::cost::BatchCostView;
 use super::trace::GoneView;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The batches, the newest first.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct BatchListView {
     /// Today.
     pub as_of: NaiveDate,
@@ -17,7 +18,7 @@ pub struct BatchListView {
 }
 
 /// A batch of the list.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ListedBatchView {
     /// Batch number.
     pub batch: String,
@@ -40,7 +41,7 @@ pub struct ListedBatchView {
 }
 
 /// A batch. Money is in the home currency.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct BatchView {
     /// What went in, what that had cost, what a piece costs.
     #[serde(flatten)]
@@ -72,7 +73,7 @@ pub struct BatchView {
 }
 
 /// A line of the weighing sheet as it was filled in.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct WeighingView {
     /// The lot that was taken.
     pub lot: String,

@@ -6,6 +6,7 @@ use crate::plan::model::{Item, Snapshot};
 use crate::plan::money::{Currency, Money};
 use crate::plan::quantity::{Quantity, Unit};
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A draw of a batch, as it is priced.
@@ -26,7 +27,7 @@ pub struct PricedDraw {
 }
 
 /// What a batch has cost. Money is in the home currency.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct BatchCostView {
     /// Batch number.
     pub batch: String,
@@ -51,7 +52,7 @@ pub struct BatchCostView {
 }
 
 /// A draw with its cost.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PricedDrawView {
     /// Code of the material.
     pub material: String,
@@ -68,7 +69,7 @@ pub struct PricedDrawView {
 }
 
 /// So many pieces that carry the same share.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct ShareView {
     /// How many pieces.
     pub pieces: i64,
@@ -128,7 +129,7 @@ fn shares(home: Currency, cost: &BatchCost) -> Vec<ShareView> {
 }
 
 /// What the stock is worth, at cost in home money.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct StockValueView {
     /// Today.
     pub as_of: NaiveDate,
@@ -147,7 +148,7 @@ pub struct StockValueView {
 }
 
 /// A material's part.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct MaterialValueView {
     /// Code.
     pub material: String,
@@ -162,7 +163,7 @@ pub struct MaterialValueView {
 }
 
 /// A place's part.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PlaceValueView {
     /// Its name; empty for lots without one.
     pub place: String,
@@ -199,7 +200,7 @@ pub fn stock_worth(snapshot: &Snapshot, today: NaiveDate) -> StockValueView {
 }
 
 /// What was written off, by month and reason.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct WrittenOffView {
     /// The first day that was looked at.
     pub from: NaiveDate,
@@ -214,7 +215,7 @@ pub struct WrittenOffView {
 }
 
 /// A month and a reason.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct WrittenOffGroupView {
     /// `2027-03`.
     pub month: String,
@@ -253,7 +254,7 @@ pub fn write_offs(home: Currency, from: NaiveDate, to: NaiveDate, groups: &[Writ
 }
 
 /// The prices of a material over time. Money is in the home currency.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PricesView {
     /// Code of the material.
     pub material: String,
@@ -274,7 +275,7 @@ pub struct PricesView {
 }
 
 /// The offer with the lowest price per unit.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct CheapestView {
     /// Code of the supplier.
     pub supplier: String,
@@ -285,7 +286,7 @@ pub struct CheapestView {
 }
 
 /// A supplier's prices.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct SupplierPricesView {
     /// Code; empty where not known.
     pub supplier: String,
@@ -298,7 +299,7 @@ pub struct SupplierPricesView {
 }
 
 /// One price.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PricePointView {
     /// The day of the delivery; `None` for an offer.
     pub date: Option<NaiveDate>,

@@ -2,11 +2,12 @@
 
 use crate::plan::model::Snapshot;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// The counting sheet.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct CountingView {
     /// Today.
     pub as_of: NaiveDate,
@@ -15,7 +16,7 @@ pub struct CountingView {
 }
 
 /// A place.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct CountingPlaceView {
     /// Its name; empty for lots without one.
     pub place: String,
@@ -24,7 +25,7 @@ pub struct CountingPlaceView {
 }
 
 /// A lot to count.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct CountingLotView {
     /// Code.
     pub lot: String,

@@ -8,10 +8,11 @@ use crate::plan::quantity::Quantity;
 use crate::plan::rescue::LastDays;
 use crate::plan::supply::Source;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Lots that end within the horizon. Money is in the home currency.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ExpiringView {
     /// Today.
     pub as_of: NaiveDate,
@@ -28,7 +29,7 @@ pub struct ExpiringView {
 }
 
 /// One lot, or an open order that would end within the horizon.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ExpiringLotView {
     /// Code of the lot, or of the open order.
     pub lot: String,
@@ -124,7 +125,7 @@ fn lot_view(snapshot: &Snapshot, item: usize, part: &ItemOutlook, supply: usize)
 }
 
 /// Why a lot ends as it does: who will still use it, and what limits its life.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct LotReasons {
     /// Today.
     pub as_of: NaiveDate,
@@ -157,7 +158,7 @@ pub struct LotReasons {
 }
 
 /// A plan entry's draw on a lot.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct UseView {
     /// When.
     pub date: NaiveDate,

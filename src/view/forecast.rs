@@ -8,10 +8,11 @@ use crate::plan::project::{ProjectedDay, on_hand, project};
 use crate::plan::quantity::Quantity;
 use crate::plan::supply::Source;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The forecast of a workshop. Amounts are in each material's `unit`.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ForecastView {
     /// Today.
     pub as_of: NaiveDate,
@@ -26,7 +27,7 @@ pub struct ForecastView {
 }
 
 /// One material's days.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct MaterialView {
     /// Code of a material or premix.
     pub material: String,
@@ -45,7 +46,7 @@ pub struct MaterialView {
 }
 
 /// One day. `balance` = the balance before + `receipts` - (`demand` - `short`) - `expired`.
-#[derive(Clone, Copy, Debug, Serialize)]
+#[derive(Clone, Copy, Debug, Serialize, JsonSchema)]
 pub struct DayView {
     /// The day.
     pub date: NaiveDate,
@@ -62,7 +63,7 @@ pub struct DayView {
 }
 
 /// A dated demand that no lot covers.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ShortageView {
     /// Code.
     pub material: String,
@@ -146,7 +147,7 @@ fn day_view(day: &ProjectedDay) -> DayView {
 }
 
 /// Why a material's forecast is as it is: what comes, what is asked for and by whom, what ends.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct MaterialReasons {
     /// Today.
     pub as_of: NaiveDate,
@@ -167,7 +168,7 @@ pub struct MaterialReasons {
 }
 
 /// One thing that happens to a material.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct EventView {
     /// When.
     pub date: NaiveDate,

@@ -7,6 +7,7 @@ use crate::plan::ingredients::Ingredient;
 use crate::plan::model::{FormulaId, ItemId, Snapshot};
 use crate::plan::quantity::Percent;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// What stands below every ingredient list.
@@ -19,7 +20,7 @@ pub const SOAP: &str = "Lye is in it: the list names what goes in before saponif
     that come of it.";
 
 /// A formula looked over. Money is in the home currency.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct FormulaCheckView {
     /// Today.
     pub as_of: NaiveDate,
@@ -54,7 +55,7 @@ pub struct FormulaCheckView {
 }
 
 /// A cost and how sure it is.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct CostingView {
     /// Rounded half up to the minor unit.
     pub cost: String,
@@ -67,7 +68,7 @@ pub struct CostingView {
 }
 
 /// A product of the formula.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ProductCheckView {
     /// Code.
     pub product: String,
@@ -94,7 +95,7 @@ pub struct ProductCheckView {
 }
 
 /// A premix of the formula.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PremixCheckView {
     /// Code.
     pub premix: String,
@@ -103,7 +104,7 @@ pub struct PremixCheckView {
 }
 
 /// A name of the ingredient list.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct IngredientView {
     /// INCI name.
     pub name: String,
@@ -114,7 +115,7 @@ pub struct IngredientView {
 }
 
 /// Something with its share.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct NamedShareView {
     /// Code of the material.
     pub material: String,
@@ -229,14 +230,14 @@ fn product_view(snapshot: &Snapshot, check: &ProductCheck) -> ProductCheckView {
 }
 
 /// The formulas on file.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct FormulaListView {
     /// By code.
     pub formulas: Vec<ListedFormulaView>,
 }
 
 /// A formula on file.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ListedFormulaView {
     /// Code.
     pub formula: String,
@@ -245,7 +246,7 @@ pub struct ListedFormulaView {
 }
 
 /// A version on file.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ListedVersionView {
     /// Version.
     pub version: String,
@@ -262,7 +263,7 @@ pub struct ListedVersionView {
 }
 
 /// Two versions side by side. Money is in the home currency.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ComparisonView {
     /// Today.
     pub as_of: NaiveDate,
@@ -281,7 +282,7 @@ pub struct ComparisonView {
 }
 
 /// A version.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct VersionView {
     /// Code of the formula.
     pub formula: String,
@@ -292,7 +293,7 @@ pub struct VersionView {
 }
 
 /// An ingredient in both versions.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ComparedLineView {
     /// Code of the material or premix.
     pub material: String,

@@ -4,10 +4,11 @@ use crate::book::Standing;
 use crate::book::rows::{LotRow, MaterialRow, MovementRow};
 use crate::plan::quantity::Unit;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A lot and its ledger.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct LotView {
     /// Today.
     pub as_of: NaiveDate,
@@ -52,7 +53,7 @@ pub struct LotView {
 }
 
 /// One line of the ledger.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct MovementView {
     /// Its number.
     pub movement: i64,

@@ -7,11 +7,12 @@ use crate::plan::model::{EntryId, ItemId, Snapshot};
 use crate::plan::outlook::Outlook;
 use crate::plan::supply::Source;
 use chrono::{Datelike, Days, NaiveDate, Weekday};
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The month ahead. Amounts are in each material's `unit`.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct MonthView {
     /// Today.
     pub as_of: NaiveDate,
@@ -24,7 +25,7 @@ pub struct MonthView {
 }
 
 /// A week.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct WeekView {
     /// `2027-W09` (ISO 8601).
     pub week: String,
@@ -37,7 +38,7 @@ pub struct WeekView {
 }
 
 /// A day.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct MonthDayView {
     /// The day.
     pub date: NaiveDate,
@@ -54,7 +55,7 @@ pub struct MonthDayView {
 }
 
 /// A plan entry on a day of work.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct MakeView {
     /// Code of the entry.
     pub entry: String,
@@ -73,7 +74,7 @@ pub struct MakeView {
 }
 
 /// So much of a material.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct MonthNeedView {
     /// Code of the material or premix.
     pub material: String,
@@ -88,7 +89,7 @@ pub struct MonthNeedView {
 }
 
 /// A material that has to be ordered.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct OrderByView {
     /// Code of the material.
     pub material: String,
@@ -105,7 +106,7 @@ pub struct OrderByView {
 }
 
 /// An order that is due.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ComesView {
     /// Code of the order.
     pub order: String,
@@ -118,7 +119,7 @@ pub struct ComesView {
 }
 
 /// A lot that ends with something left.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct EndsView {
     /// Code of the lot, or of the open order.
     pub lot: String,
@@ -133,7 +134,7 @@ pub struct EndsView {
 }
 
 /// An entry that is set and cured.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ReadyView {
     /// Code of the entry.
     pub entry: String,

@@ -6,10 +6,11 @@ use crate::plan::model::Snapshot;
 use crate::plan::money::Price;
 use crate::plan::reorder::PlannedOrder;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// An order for its supplier. Prices are in the supplier's currency.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct OrderLetterView {
     /// Today.
     pub as_of: NaiveDate,
@@ -32,7 +33,7 @@ pub struct OrderLetterView {
 }
 
 /// One line.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct OrderedLineView {
     /// The supplier's number; empty where not known.
     pub item_no: String,

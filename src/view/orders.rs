@@ -2,10 +2,11 @@
 
 use crate::plan::model::Snapshot;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Open order lines.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct OrdersView {
     /// Today.
     pub as_of: NaiveDate,
@@ -14,7 +15,7 @@ pub struct OrdersView {
 }
 
 /// One open line.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct OpenOrderView {
     /// The order's code.
     pub order: String,

@@ -2,10 +2,11 @@
 
 use super::safe::BackupView;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The outbox.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct OutboxView {
     /// Today.
     pub as_of: NaiveDate,
@@ -14,7 +15,7 @@ pub struct OutboxView {
 }
 
 /// A letter of the outbox. Moments are UTC: `2027-03-09T08:15:00Z`.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct OutboxLetter {
     /// Its number.
     pub letter: i64,
@@ -47,7 +48,7 @@ pub struct OutboxLetter {
 }
 
 /// What one round of posting did.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Default, Serialize, JsonSchema)]
 pub struct PostView {
     /// The moment of the round.
     pub as_of: String,
@@ -70,7 +71,7 @@ pub struct PostView {
 }
 
 /// A letter that was queued.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct QueuedView {
     /// Its number.
     pub letter: i64,
@@ -85,7 +86,7 @@ pub struct QueuedView {
 }
 
 /// A schedule that had no news.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct QuietView {
     /// Its name.
     pub schedule: String,
@@ -94,7 +95,7 @@ pub struct QuietView {
 }
 
 /// A letter that was sent.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct SentView {
     /// Its number.
     pub letter: i64,
@@ -109,7 +110,7 @@ pub struct SentView {
 }
 
 /// A letter that was not.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct FailedView {
     /// Its number.
     pub letter: i64,

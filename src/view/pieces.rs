@@ -3,10 +3,11 @@
 use crate::book::PieceStanding;
 use crate::book::rows::{BatchRow, ProductRow};
 use chrono::{Days, NaiveDate};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Finished pieces on the shelves.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PiecesView {
     /// Today.
     pub as_of: NaiveDate,
@@ -15,7 +16,7 @@ pub struct PiecesView {
 }
 
 /// One batch.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PieceBatchView {
     /// Batch number.
     pub batch: String,

@@ -4,10 +4,11 @@ use super::shared::entry_names;
 use crate::plan::model::{EntryId, Snapshot};
 use crate::plan::outlook::Outlook;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The plan, by make date.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PlanView {
     /// Today.
     pub as_of: NaiveDate,
@@ -18,7 +19,7 @@ pub struct PlanView {
 }
 
 /// One entry.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PlanEntryView {
     /// Code.
     pub entry: String,
@@ -41,7 +42,7 @@ pub struct PlanEntryView {
 }
 
 /// Something that an entry does not get.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct MissingView {
     /// Code of the material.
     pub material: String,

@@ -9,10 +9,11 @@ use crate::plan::money::Currency;
 use crate::plan::quantity::Quantity;
 use crate::plan::rounding::half_up_i64;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The materials whose price has changed. Money is in the home currency.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PriceChangesView {
     /// Today.
     pub as_of: NaiveDate,
@@ -23,7 +24,7 @@ pub struct PriceChangesView {
 }
 
 /// A material whose price has changed.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PriceChangeView {
     /// Its code.
     pub material: String,

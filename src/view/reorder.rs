@@ -4,7 +4,7 @@ use super::reorder_hand::{Hand, OrderWhyView, ReorderHand, WayOut, entries};
 use super::{FindingView, findings};
 use crate::plan::finding::{Finding, FindingKind};
 use crate::plan::measure::canonical;
-use crate::plan::model::Snapshot;
+use crate::plan::model::{Lot, LotState, Snapshot};
 use crate::plan::money::Currency;
 use crate::plan::outlook::Outlook;
 use crate::plan::quantity::Quantity;
@@ -13,10 +13,12 @@ use crate::plan::reorder::shelf::Crowded;
 use crate::plan::reorder::{PlannedLine, PlannedOrder, ReorderPlan};
 use crate::plan::rounding::half_up_i64;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 /// The reorder list. Amounts of an order are in its currency, all other money in the home currency.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ReorderView {
     /// Today.
     pub as_of: NaiveDate,
@@ -50,7 +52,7 @@ pub struct ReorderView {
 }
 
 /// One order.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct OrderView {
     /// Supplier's code.
     pub supplier: String,
@@ -81,7 +83,7 @@ pub struct OrderView {
 }
 
 /// One line of an order.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct OrderLineView {
     /// Material's code.
     pub material: String,
@@ -106,7 +108,7 @@ pub struct OrderLineView {
 }
 
 /// A shortage that a line covers.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct CoverView {
     /// Needed on.
     pub date: NaiveDate,
@@ -119,7 +121,7 @@ pub struct CoverView {
 }
 
 /// A requirement that cannot be met in time.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct LateView {
     /// Material's code.
     pub material: String,
@@ -151,7 +153,16 @@ pub fn reorder(hand: &Hand<'_>) -> ReorderView {
     let (requirements, plan) = (&hand.listing.requirements, &hand.listing.plan);
     let home = snapshot.home;
     let context = Context { snapshot, outlook, requirements, hand };
+    let orders: Vec<OrderView> =
+        plan.orders.iter().enumerate().map(|(place, order)| context.order(place, order)).collect();
+    let late: Vec<LateView> = requirements.late.iter().map(|late| context.late(late)).collect();
     let mut noticed = requirements.findings.clone();
+    let wanted: BTreeSet<&str> = orders
+        .iter()
+        .flat_map(|order| order.lines.iter().map(|line| line.material.as_str()))
+        .chain(late.iter().map(|late| late.material.as_str()))
+        .collect();
+    noticed.extend(quarantined(snapshot, &wanted));
     noticed.extend(hand.listing.crowded.iter().map(|crowded| no_room(snapshot, crowded)));
     noticed.extend(outlook.findings.iter().filter(|finding| finding.kind != FindingKind::UseRate).cloned());
     noticed.sort();
@@ -160,7 +171,7 @@ pub fn reorder(hand: &Hand<'_>) -> ReorderView {
         as_of: outlook.today,
         through: outlook.horizon,
         currency: home.code().to_owned(),
-        orders: plan.orders.iter().enumerate().map(|(place, order)| context.order(place, order)).collect(),
+        orders,
         cost: home.decimal(plan.cost.minor),
         credit: home.decimal(plan.credit.minor),
         objective: home.decimal(plan.objective.minor),
@@ -168,10 +179,28 @@ pub fn reorder(hand: &Hand<'_>) -> ReorderView {
         gap: gap(plan),
         simple_objective: home.decimal(plan.simple_objective.minor),
         searched_to_the_end: plan.searched_to_the_end,
-        late: requirements.late.iter().map(|late| context.late(late)).collect(),
+        late,
         findings: findings(&noticed),
         hand: hand.of_list(),
     }
+}
+
+/// That what is wanted is here already, and waits to be released: who does not know it orders it twice.
+fn quarantined<'a>(snapshot: &'a Snapshot, wanted: &'a BTreeSet<&str>) -> impl Iterator<Item = Finding> + 'a {
+    let waits = |lot: &&Lot| lot.state == LotState::Quarantine && lot.on_hand.0 > 0;
+    snapshot.lots.iter().filter(waits).filter_map(|lot| {
+        let item = snapshot.item(lot.item);
+        wanted.contains(item.code.as_str()).then(|| Finding {
+            kind: FindingKind::Quarantine,
+            subject: lot.code.clone(),
+            message: format!(
+                "{} of {} is in quarantine (lot {}) and not counted: release or reject it before you order more.",
+                canonical(lot.on_hand, item.unit),
+                item.name,
+                lot.code
+            ),
+        })
+    })
 }
 
 /// That more comes than there is room for.

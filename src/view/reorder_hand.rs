@@ -14,10 +14,11 @@ use crate::plan::reorder::requirements::{Cause, Late};
 use crate::plan::reorder::soonest::{SoonestOffer, soonest_offer};
 use crate::plan::reorder::why::{OrderWhy, WithoutSupplier};
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// What goes with the list as a whole.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Default, Serialize, JsonSchema)]
 pub struct ReorderHand {
     /// The moves that would make the plan whole; `None` where nothing is late.
     pub moves: Option<MovesView>,
@@ -36,7 +37,7 @@ pub struct ReorderHand {
 }
 
 /// Which entries could move so that the plan is whole.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct MovesView {
     /// True where these moves make the plan whole.
     pub whole: bool,
@@ -47,7 +48,7 @@ pub struct MovesView {
 }
 
 /// An entry that could move.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct MoveView {
     /// Its code.
     pub entry: String,
@@ -62,7 +63,7 @@ pub struct MoveView {
 }
 
 /// A budget and what it leaves uncovered.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct BudgetView {
     /// The budget, in home money.
     pub amount: String,
@@ -77,7 +78,7 @@ pub struct BudgetView {
 }
 
 /// Something that a budget does not pay.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct UncoveredView {
     /// Material's code.
     pub material: String,
@@ -96,7 +97,7 @@ pub struct UncoveredView {
 }
 
 /// An offer of a material.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct OfferView {
     /// Supplier's code.
     pub supplier: String,
@@ -119,7 +120,7 @@ pub struct OfferView {
 }
 
 /// Why an order is on the list.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Default, Serialize, JsonSchema)]
 pub struct OrderWhyView {
     /// Days from order to parcel that were reckoned with.
     pub lead_time_days: u32,
@@ -138,7 +139,7 @@ pub struct OrderWhyView {
 }
 
 /// The need that decides an order's day.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct FirstNeedView {
     /// Name of the material.
     pub name: String,
@@ -151,7 +152,7 @@ pub struct FirstNeedView {
 }
 
 /// What is missing to free postage. In the order's currency, but for what is said otherwise.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct FreePostageView {
     /// Goods from which it is free.
     pub from: String,
@@ -168,7 +169,7 @@ pub struct FreePostageView {
 }
 
 /// What waits for a later order.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct WaitsView {
     /// The day of that order.
     pub order_on: NaiveDate,
@@ -179,7 +180,7 @@ pub struct WaitsView {
 }
 
 /// How something late could be had, and which entries could move.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Default, Serialize, JsonSchema)]
 pub struct WayOut {
     /// The cheapest offer that is there on the soonest day.
     pub soonest_offer: Option<SoonestOfferView>,
@@ -188,7 +189,7 @@ pub struct WayOut {
 }
 
 /// The cheapest offer that is there first.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct SoonestOfferView {
     /// Supplier's code.
     pub supplier: String,
@@ -211,7 +212,7 @@ pub struct SoonestOfferView {
 }
 
 /// A late entry and the day on which it could be made.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct CouldMoveView {
     /// The entry.
     pub entry: String,

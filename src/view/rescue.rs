@@ -1,15 +1,17 @@
 //! What to make so that less is lost, batch by batch.
 
+use super::expiring::ExpiringView;
 use super::shared::source_code;
 use crate::plan::model::Snapshot;
 use crate::plan::money::Money;
 use crate::plan::outlook::Outlook;
 use crate::plan::rescue::{Bought, Limit, Proposal, Rescue, Rescued};
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Extra batches that use up what is at risk. Money is in the home currency.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct RescueView {
     /// Today.
     pub as_of: NaiveDate,
@@ -35,8 +37,18 @@ pub struct RescueView {
     pub no_more_than: String,
 }
 
+/// What is expiring, and what could be made of it.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct ExpiringWithUseUpView {
+    /// As `expiring` answers.
+    #[serde(flatten)]
+    pub expiring: ExpiringView,
+    /// As `use-up` answers.
+    pub use_up: RescueView,
+}
+
 /// One extra batch.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ProposalView {
     /// Code of the product.
     pub product: String,
@@ -61,7 +73,7 @@ pub struct ProposalView {
 }
 
 /// So much of a lot that is no longer at risk.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct UseUpView {
     /// Code of the lot, or of the open order.
     pub lot: String,
@@ -78,7 +90,7 @@ pub struct UseUpView {
 }
 
 /// So much of a material that has to be bought.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct BuyView {
     /// Code of the material.
     pub material: String,

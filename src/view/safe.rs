@@ -1,10 +1,11 @@
 //! Backups, and what `doctor` found, as plain data.
 
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A copy that was made.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct BackupView {
     /// Today.
     pub as_of: NaiveDate,
@@ -21,7 +22,7 @@ pub struct BackupView {
 }
 
 /// A copy that was put back.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct RestoreView {
     /// Today.
     pub as_of: NaiveDate,
@@ -38,7 +39,7 @@ pub struct RestoreView {
 }
 
 /// What was found in a store.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct DoctorView {
     /// Today.
     pub as_of: NaiveDate,
@@ -72,7 +73,7 @@ pub struct DoctorView {
 }
 
 /// One thing that is hurt.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct HurtView {
     /// What does not hold.
     pub law: String,
@@ -81,7 +82,7 @@ pub struct HurtView {
 }
 
 /// A copy.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct CopyView {
     /// The file.
     pub file: String,

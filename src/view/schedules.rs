@@ -1,10 +1,11 @@
 //! The schedules with their coming and past letters, and what is silenced, as plain data.
 
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// All schedules. Moments are UTC, `local` is the workshop's wall clock.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct SchedulesView {
     /// Now.
     pub as_of: String,
@@ -17,7 +18,7 @@ pub struct SchedulesView {
 }
 
 /// One schedule.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ScheduleView {
     /// Its name.
     pub name: String,
@@ -38,7 +39,7 @@ pub struct ScheduleView {
 }
 
 /// A run to come.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ComingRun {
     /// Its day.
     pub day: NaiveDate,
@@ -49,7 +50,7 @@ pub struct ComingRun {
 }
 
 /// A run that was served.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PastRun {
     /// Its day.
     pub day: NaiveDate,
@@ -66,7 +67,7 @@ pub struct PastRun {
 }
 
 /// What is silenced.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct SnoozesView {
     /// Today.
     pub as_of: NaiveDate,
@@ -75,7 +76,7 @@ pub struct SnoozesView {
 }
 
 /// Something that is silenced.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct SnoozeView {
     /// Code of the material or lot.
     pub subject: String,

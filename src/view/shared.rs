@@ -3,10 +3,11 @@
 use crate::plan::finding::Finding;
 use crate::plan::model::{EntryId, Snapshot};
 use crate::plan::supply::Source;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Something that was noticed.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct FindingView {
     /// Its kind.
     pub kind: String,

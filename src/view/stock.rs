@@ -4,10 +4,11 @@ use crate::plan::life::usable_through;
 use crate::plan::model::Snapshot;
 use crate::plan::money::Money;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The stock of a workshop. Money is in the home currency, at the newest rates.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct StockView {
     /// Today.
     pub as_of: NaiveDate,
@@ -20,7 +21,7 @@ pub struct StockView {
 }
 
 /// One lot.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct StockLotView {
     /// Code.
     pub lot: String,

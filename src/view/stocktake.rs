@@ -1,10 +1,11 @@
 //! What a stocktake found.
 
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The differences of a stocktake. Money is in the home currency.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct StocktakeView {
     /// Today.
     pub as_of: NaiveDate,
@@ -21,7 +22,7 @@ pub struct StocktakeView {
 }
 
 /// One lot that differs.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct DifferenceView {
     /// Code.
     pub lot: String,

@@ -2,10 +2,11 @@
 
 use crate::plan::model::{Snapshot, Supplier, SupplierId};
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// All suppliers.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct SuppliersView {
     /// Today.
     pub as_of: NaiveDate,
@@ -18,7 +19,7 @@ pub struct SuppliersView {
 }
 
 /// One supplier.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct SupplierView {
     /// Its code.
     pub supplier: String,

@@ -10,6 +10,7 @@ use crate::plan::life::usable_through;
 use crate::plan::model::{ItemId, LotState, Snapshot};
 use crate::plan::outlook::Outlook;
 use chrono::{Days, NaiveDate};
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -17,7 +18,7 @@ use std::collections::BTreeMap;
 const MOST_TO_USE_FIRST: usize = 5;
 
 /// What today asks for.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct TodayView {
     /// Today.
     pub as_of: NaiveDate,
@@ -28,7 +29,7 @@ pub struct TodayView {
 }
 
 /// One thing.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct TodayLine {
     /// The day that counts for it: to make it on, to order on, it is expected on, the last useful one.
     pub due: Option<NaiveDate>,
@@ -38,7 +39,7 @@ pub struct TodayLine {
 }
 
 /// What a line is about. Amounts are in mg or pieces, as `unit` says; money is in the home currency.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum Matter {
     /// A material cannot be there in time.

@@ -2,10 +2,11 @@
 
 use crate::plan::trace::{Departure, Index, Subject, Trace, Way};
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A trace. Of a lot: forward to every batch that holds some of it; of a batch: backward to every lot that is in it.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct TraceView {
     /// Today.
     pub as_of: NaiveDate,
@@ -23,7 +24,7 @@ pub struct TraceView {
 }
 
 /// What a trace the other way finds.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Default, Serialize, JsonSchema)]
 pub struct OtherWayView {
     /// Lots.
     pub lots: Vec<TracedLotView>,
@@ -32,7 +33,7 @@ pub struct OtherWayView {
 }
 
 /// A lot of a trace.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct TracedLotView {
     /// Code.
     pub lot: String,
@@ -61,7 +62,7 @@ pub struct TracedLotView {
 }
 
 /// A batch of a trace.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct TracedBatchView {
     /// Batch number.
     pub batch: String,
@@ -86,7 +87,7 @@ pub struct TracedBatchView {
 }
 
 /// Pieces that left.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct GoneView {
     /// When.
     pub date: NaiveDate,
@@ -105,7 +106,7 @@ impl From<Departure> for GoneView {
 }
 
 /// A direct draw.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct TraceDrawView {
     /// From which lot.
     pub lot: String,

@@ -8,12 +8,13 @@ use crate::plan::quantity::{Mass, Quantity, Unit};
 use crate::plan::rounding::{half_up_i64, largest_remainder};
 use crate::plan::supply::Source;
 use chrono::NaiveDate;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, VecDeque};
 
 /// The weighing sheet. Masses are milligrams; targets are rounded to the scale, half up.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct WeighView {
     /// Today.
     pub as_of: NaiveDate,
@@ -54,7 +55,7 @@ pub struct WeighView {
 }
 
 /// A premix to make.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PremixView {
     /// Code.
     pub premix: String,
@@ -73,7 +74,7 @@ pub struct PremixView {
 }
 
 /// A phase of the work.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PhaseView {
     /// Its name; may be empty.
     pub phase: String,
@@ -84,7 +85,7 @@ pub struct PhaseView {
 }
 
 /// One ingredient or kind of packaging.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct WeighLineView {
     /// Number in the running order, from 1, premixes first.
     pub step: usize,
@@ -113,7 +114,7 @@ pub struct WeighLineView {
 }
 
 /// So much from a lot.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct TakeView {
     /// Code of the lot, or of the open order that it comes with.
     pub lot: String,
@@ -132,7 +133,7 @@ pub struct TakeView {
 }
 
 /// A material's caution.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 pub struct CautionView {
     /// What to beware of.
     pub caution: String,

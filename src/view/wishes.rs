@@ -4,17 +4,18 @@ use crate::book::rows::WishRow;
 use crate::plan::measure::canonical;
 use crate::plan::model::{ItemId, Snapshot, SupplierId};
 use crate::plan::wishes::{Target, Want, Wish};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The wishes that are kept.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct WishesView {
     /// In order of code.
     pub wishes: Vec<WishView>,
 }
 
 /// One wish.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct WishView {
     /// Its code; empty where it was said with the command.
     pub wish: String,

@@ -61,6 +61,33 @@ fn init_writes_settings_and_store_once_and_never_over_anything() {
 }
 
 #[test]
+fn empty_sheets_are_written_at_the_beginning_or_later_and_imported_as_they_are() {
+    let workshop = Workshop::empty();
+    let (status, out, err) = said(&run(&workshop, &["init", "--sheets", "--json"]));
+    assert_eq!((status, err.as_str()), (0, ""), "{out}");
+    let view: serde_json::Value = serde_json::from_str(&out).unwrap();
+    assert_eq!((&view["settings_written"], &view["store_made"]), (&true.into(), &true.into()));
+    assert_eq!(view["sheets"]["workbook"], "stillroom-sheets/workshop.xlsx");
+    let files = view["sheets"]["files"].as_array().unwrap();
+    assert_eq!(files.len(), 12);
+    assert!(files.iter().all(|file| workshop.path(file.as_str().unwrap()).is_file()), "{files:?}");
+    for path in ["stillroom-sheets", "stillroom-sheets/workshop.xlsx", "stillroom-sheets/csv"] {
+        let (status, out, err) = said(&run(&workshop, &["import", path]));
+        assert_eq!((status, err.as_str()), (0, ""), "{path}");
+        assert!(out.contains("Nothing to take in: below the titles no row is filled in yet."), "{out}");
+    }
+
+    // Settings and store are there already: they stay, and the sheets come.
+    let (status, out, err) = said(&run(&workshop, &["init", "--sheets", "once more"]));
+    assert_eq!((status, err.as_str()), (0, ""), "{out}");
+    assert!(out.contains("Empty sheets are in once more/workshop.xlsx"), "{out}");
+    assert!(out.contains("stillroom import --dry-run \"once more/workshop.xlsx\""), "{out}");
+    let (status, out, err) = said(&run(&workshop, &["init", "--sheets", "once more"]));
+    assert_eq!((status, out.as_str()), (2, ""));
+    assert!(err.contains("once more/workshop.xlsx is there already; no sheet was written"), "{err}");
+}
+
+#[test]
 fn what_cannot_be_understood_makes_nothing() {
     let workshop = Workshop::empty();
     let check = |arguments: &[&str], expected: &str| {

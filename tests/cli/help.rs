@@ -34,7 +34,7 @@ fn every_command_has_examples_and_every_example_a_command() {
 }
 
 /// The example workshop after a few acts, with everything that the examples name.
-fn prepared() -> Workshop {
+pub fn prepared() -> Workshop {
     let workshop = Workshop::example();
     let settings = |mail: &str| {
         format!(
@@ -70,11 +70,12 @@ fn prepared() -> Workshop {
             .unwrap();
     }
     workshop.file("counted.csv", &String::from_utf8(written.into_inner().unwrap()).unwrap());
+    workshop.file("my-stock.csv", "Ingredient,In stock (g),Shelf\nShea butter,2500,A4\nBeeswax,750,A1\n");
     copy_folder(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/workshop"), &workshop.path("my-files"));
     workshop
 }
 
-fn copy_folder(from: &Path, to: &Path) {
+pub fn copy_folder(from: &Path, to: &Path) {
     fs::create_dir_all(to).unwrap();
     for entry in fs::read_dir(from).unwrap().map(Result::unwrap) {
         if entry.path().is_dir() {
@@ -86,8 +87,22 @@ fn copy_folder(from: &Path, to: &Path) {
 }
 
 /// What does not end by itself is only understood.
-fn stays(line: &str) -> bool {
+pub fn stays(line: &str) -> bool {
     line.starts_with("stillroom watch")
+}
+
+/// Runs a line of the examples in a copy of the prepared workshop.
+pub fn run_example(words: &[String], folder: &Path) -> std::process::Output {
+    let is_new = words.iter().any(|word| word == "init" || word == "demo");
+    let mut program = Command::cargo_bin("stillroom").unwrap();
+    program.env_clear().env("HOME", folder).current_dir(folder);
+    if !is_new {
+        program.env("STILLROOM_CONFIG", folder.join("config.toml"));
+    }
+    let has_day = words.iter().any(|word| word == "--as-of");
+    let day: &[&str] = if is_new || has_day { &[] } else { &["--as-of", "2027-03-01"] };
+    let words = words.iter().skip(1).map(|word| word.replace('~', &folder.display().to_string()));
+    program.args(words).args(day).output().unwrap()
 }
 
 #[test]
@@ -102,19 +117,7 @@ fn every_example_does_what_it_says() {
         }
         let folder = tempfile::tempdir().unwrap();
         copy_folder(&prepared.path(""), folder.path());
-        let is_new = line.starts_with("stillroom init") || line.starts_with("stillroom demo");
-        let mut program = Command::cargo_bin("stillroom").unwrap();
-        program.env_clear().env("HOME", folder.path()).current_dir(folder.path());
-        if !is_new {
-            program.env("STILLROOM_CONFIG", folder.path().join("config.toml"));
-        }
-        let has_day = words.iter().any(|word| word == "--as-of");
-        let day: &[&str] = if is_new || has_day { &[] } else { &["--as-of", "2027-03-01"] };
-        let output = program
-            .args(words.iter().skip(1).map(|word| word.replace('~', &folder.path().display().to_string())))
-            .args(day)
-            .output()
-            .unwrap();
+        let output = run_example(&words, folder.path());
         if !output.status.success() {
             faults.push(format!("{line}\n{}", String::from_utf8_lossy(&output.stderr)));
         }

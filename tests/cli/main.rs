@@ -7,13 +7,13 @@ mod begin;
 mod bench;
 mod contract;
 mod files;
-mod guide_import;
 mod hand;
 mod help;
 mod mapping;
 mod mistakes;
 mod names;
 mod questions;
+mod schemas;
 mod small;
 #[cfg(unix)]
 mod terminal;

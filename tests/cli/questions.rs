@@ -363,7 +363,7 @@ fn a_formula_is_looked_over() {
     // Wax allows 25 pieces of 10 g; tins 90.
     assert_eq!((product["possible"].as_i64(), &product["limited_by"]), (Some(25), &json!(["Beeswax"])));
     assert_eq!(workshop.json(&["formula", "check", "f-salve", "--at-offers"])["priced_from"], "offers");
-    let hint = "error: there is no formula \"salve-60\"";
+    let hint = "error: there is no formula \"salve-60\"\nnext: did you mean f-salve?";
     check_slip(&workshop, 2, &["formula", "check", "salve-60"], hint);
     let example = Workshop::example();
     check_slip(

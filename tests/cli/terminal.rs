@@ -54,8 +54,8 @@ fn a_parcel_is_asked_for_line_by_line() {
     pick(
         &mut session,
         "What came?",
-        &["B2027-07 from pillowby", "B2027-08 from bushel-and-pound"],
-        "B2027-09 from dunmarch",
+        &["B2027-07 from Pillowby Packaging", "B2027-08 from Bushel and Pound"],
+        "B2027-09 from Dunmarch Oils and Butters",
     );
     answer(
         &mut session,
@@ -216,9 +216,13 @@ fn the_first_run_asks_until_it_understands_and_begins_a_workshop() {
             ("To which e-mail address do letters go (empty: none yet)?", ""),
         ],
     );
+    session.exp_string("Write empty sheets to fill in, into the new folder stillroom-sheets? [y/N]").unwrap();
+    session.send("y").unwrap();
+    session.flush().unwrap();
     let said = rest(&mut session);
     assert!(said.contains("every line there says what it is for."), "{said}");
-    assert!(said.contains("stillroom import --map FILE"), "{said}");
+    assert!(said.contains("stillroom import stillroom-sheets/workshop.xlsx"), "{said}");
+    assert!(workshop.path("stillroom-sheets/workshop.xlsx").exists());
     let settings = std::fs::read_to_string(workshop.path(".config/stillroom/config.toml")).unwrap();
     assert!(
         settings.contains("home_currency = \"DKK\"\n") && settings.contains("\ntime_zone = \"Europe/Copenhagen\"\n")

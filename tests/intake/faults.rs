@@ -34,7 +34,7 @@ fn faults_of_materials() {
         &[("materials", "code,name,kind\nwater,Water,liquid\noil,Oil,\nwax,Wax,\ntin,Tin,packaging\n")],
         &[
             "materials.csv, row 2, column kind: \"liquid\" is not known here; write raw or packaging",
-            "offers.csv, row 2, column pack: \"1 l\" is a volume, and no density is known; give the material a density (g/ml), or write a mass",
+            "offers.csv, row 2, column pack: \"1 l\" is a volume, and no density is known; give the material a density (a column `density`, g/ml), or write a mass",
         ],
     );
     check(
@@ -44,7 +44,7 @@ fn faults_of_materials() {
         )],
         &[
             "materials.csv, row 2, column safety_stock: \"5 pcs\" counts pieces; write a mass or a volume (mg, g, kg, oz, lb, ml, l, fl oz, tsp, tbsp)",
-            "materials.csv, row 3, column safety_stock: \"1 l\" is a volume, and no density is known; give the material a density (g/ml), or write a mass",
+            "materials.csv, row 3, column safety_stock: \"1 l\" is a volume, and no density is known; give the material a density (a column `density`, g/ml), or write a mass",
             "materials.csv, row 4, column safety_stock: \"-5 g\" is negative; write an amount from 0 up",
             "materials.csv, row 5, column safety_stock: \"3 g\" is a mass or a volume; write a number of pieces (24 pcs)",
         ],
@@ -57,7 +57,7 @@ fn faults_of_materials() {
         &[
             "materials.csv, row 2, column unopened_life: \"soon\" is not a length of time; write 540 days, 6 weeks, 18 months, 2 years or an ISO 8601 duration (P18M)",
             "materials.csv, row 2, column opened_life: \"101 years\" is more than 100 years; write 100 years at the most, or leave the cell empty for what does not expire",
-            "offers.csv, row 2, column pack: \"1 l\" is a volume, and no density is known; give the material a density (g/ml), or write a mass",
+            "offers.csv, row 2, column pack: \"1 l\" is a volume, and no density is known; give the material a density (a column `density`, g/ml), or write a mass",
         ],
     );
     check(
@@ -68,7 +68,7 @@ fn faults_of_materials() {
         &[
             "materials.csv, row 2, column max_leave_on: \"101\" is too large; write 100 at the most",
             "materials.csv, row 2, column always_at_hand: \"maybe\" is not known here; write yes or no",
-            "offers.csv, row 2, column pack: \"1 l\" is a volume, and no density is known; give the material a density (g/ml), or write a mass",
+            "offers.csv, row 2, column pack: \"1 l\" is a volume, and no density is known; give the material a density (a column `density`, g/ml), or write a mass",
         ],
     );
     check(
@@ -157,7 +157,7 @@ fn faults_of_offers_and_rates() {
             "supplier,material,pack,price\nnorth,wax,1 l,14.50\nnorth,wax,0 g,20\nnorth,tin,3 g,20\nnorth,tin,1.5 pcs,20\nnorth,wax,NaN g,20\nnorth,wax,1e308 g,20\nnorth,wax,2000000000 kg,20\n",
         )],
         &[
-            "offers.csv, row 2, column pack: \"1 l\" is a volume, and no density is known; give the material a density (g/ml), or write a mass",
+            "offers.csv, row 2, column pack: \"1 l\" is a volume, and no density is known; give the material a density (a column `density`, g/ml), or write a mass",
             "offers.csv, row 3, column pack: \"0 g\" is nothing; write an amount above 0",
             "offers.csv, row 4, column pack: \"3 g\" is a mass or a volume; write a number of pieces (24 pcs)",
             "offers.csv, row 5, column pack: \"1.5 pcs\" is not a whole number of pieces; write a whole number of pieces (24 pcs)",

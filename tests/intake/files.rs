@@ -61,16 +61,19 @@ fn broken_text_files_say_where_and_what() {
     check(b"code,name\n", "");
     check(
         b"code,name\nwax,Cire d'abeille\noil,Huile v\xe9g\xe9tale\n",
-        "materials.csv: is not UTF-8 at byte 41 (line 3); save it as CSV in UTF-8",
+        "materials.csv: has letters that are not in UTF-8 (the first in line 3); in your spreadsheet program save it as `CSV UTF-8`, or as a workbook (.xlsx)",
     );
-    check(b"\xff\xfec\0o\0d\0e\0", "materials.csv: is in UTF-16; save it as CSV in UTF-8");
+    check(
+        b"\xff\xfec\0o\0d\0e\0",
+        "materials.csv: is in UTF-16; in your spreadsheet program save it as `CSV UTF-8`, or as a workbook (.xlsx)",
+    );
     check(
         b"code,name\nwax,Bee\0swax\n",
-        "materials.csv: holds a NUL at byte 18: it is not a text file; save it as CSV in UTF-8",
+        "materials.csv: holds a NUL at byte 18: it is not a text file; in your spreadsheet program save it as `CSV UTF-8`, or as a workbook (.xlsx)",
     );
     check(
         b"\x7fELF\x02\x01\x01\x80\x81\xff",
-        "materials.csv: is not UTF-8 at byte 8 (line 1); save it as CSV in UTF-8",
+        "materials.csv: has letters that are not in UTF-8 (the first in line 1); in your spreadsheet program save it as `CSV UTF-8`, or as a workbook (.xlsx)",
     );
     check(
         b"code,name,Code\nwax,Beeswax,w\n",

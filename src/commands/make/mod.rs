@@ -15,8 +15,8 @@ use crate::plan::money::Price;
 use crate::render::amounts::{amount, count};
 use crate::render::one_line;
 use crate::store::{Drawn, Making, Writing};
+use crate::view::done::{MadeDrawView, MadeView};
 use chrono::NaiveDate;
-use serde_json::json;
 use subject::Subject;
 use weighed::Sheet;
 
@@ -125,12 +125,19 @@ fn answer(session: &Session, made: &Made) -> Result<String, CommandError> {
     let batch = &making.batch;
     let ends_with = last_day.as_ref().filter(|(day, _)| batch.best_before == Some(*day)).map(|(_, lot)| lot);
     let cautions = cautions(&subject.snapshot, drawn);
-    let view = json!({
-        "batch": batch.batch, "entry": batch.entry, "product": batch.product, "premix": batch.premix,
-        "made_on": batch.made_on, "pieces": batch.pieces, "weighed_mass": batch.mass.mg, "best_before": batch.best_before,
-        "best_before_of": ends_with, "lot": making.becomes.as_ref().map(|lot| &lot.lot),
-        "draws": drawn.iter().map(|draw| json!({ "lot": draw.lot, "amount": draw.amount.0 })).collect::<Vec<_>>(),
-    });
+    let view = MadeView {
+        batch: batch.batch.clone(),
+        entry: batch.entry.clone(),
+        product: batch.product.clone(),
+        premix: batch.premix.clone(),
+        made_on: batch.made_on,
+        pieces: batch.pieces,
+        weighed_mass: batch.mass.mg,
+        best_before: batch.best_before,
+        best_before_of: ends_with.cloned(),
+        lot: making.becomes.as_ref().map(|lot| lot.lot.clone()),
+        draws: drawn.iter().map(|draw| MadeDrawView { lot: draw.lot.clone(), amount: draw.amount.0 }).collect(),
+    };
     session.answer(&view, |_| {
         let what = if batch.premix.is_empty() {
             format!("{} of {}", count(usize::try_from(batch.pieces).unwrap_or(0), "piece", "pieces"), subject.name())

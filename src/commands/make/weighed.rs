@@ -7,7 +7,7 @@ use crate::commands::session::{Session, quantity, words};
 use crate::error::CommandError;
 use crate::plan::life::usable_through;
 use crate::plan::measure::canonical;
-use crate::plan::model::{EntryId, Lot, Snapshot};
+use crate::plan::model::{EntryId, ItemId, Lot, LotState, Snapshot};
 use crate::plan::outlook::Outlook;
 use crate::plan::quantity::{Density, Mass, Quantity, Unit};
 use crate::plan::rounding::half_up_i64;
@@ -65,7 +65,8 @@ impl Sheet {
             }
         }
         for shortage in outlook.shortages.iter().filter(|shortage| shortage.entry == EntryId(0)) {
-            *missing.entry((shortage.item.index(), "is short".to_owned())).or_default() += shortage.quantity;
+            let why = format!("is short{}", in_quarantine(snapshot, shortage.item));
+            *missing.entry((shortage.item.index(), why)).or_default() += shortage.quantity;
         }
         lines.sort_by_key(|(line, place, _)| (*line, *place));
         let words = |((place, why), quantity): ((usize, String), Quantity)| {
@@ -78,6 +79,13 @@ impl Sheet {
             entry: snapshot.entries[0].code.clone(),
         }
     }
+}
+
+/// The lots of a material that only wait to be released, in brackets.
+fn in_quarantine(snapshot: &Snapshot, item: ItemId) -> String {
+    let waits = |lot: &&Lot| lot.item == item && lot.state == LotState::Quarantine && lot.on_hand.0 > 0;
+    let codes: Vec<&str> = snapshot.lots.iter().filter(waits).map(|lot| lot.code.as_str()).collect();
+    if codes.is_empty() { String::new() } else { format!(" (in quarantine: {})", codes.join(", ")) }
 }
 
 /// The earliest last day among the raw materials that were taken, and the lot that has it. Packaging gets old, but it does
@@ -129,7 +137,7 @@ pub fn ask(
 ) -> Result<Vec<Weighing>, CommandError> {
     if !sheet.missing.is_empty() && arguments.took.is_empty() {
         return Err(CommandError::input(format!("{} cannot be made: {}", sheet.entry, sheet.missing.join("; "))).hint(
-            "receive what has come (stillroom receive), put a wrong amount right (stillroom count), \
+            "receive what has come (stillroom receive), release what was checked (stillroom lot release), put a wrong amount right (stillroom count), \
              say what was taken instead (--took LOT=AMOUNT), or make less of it (--amount)",
         ));
     }

@@ -39,6 +39,8 @@ pub struct Checked {
     pub changes: Vec<Change>,
     /// What was left out or is worth a second look, as sentences.
     pub notes: Vec<String>,
+    /// True where no file has a row below its titles.
+    pub has_no_row: bool,
 }
 
 /// Checks all tables against each other and against what the store has.
@@ -92,7 +94,8 @@ pub fn check(
         return Err(one_for_each_cell(context.faults, &sheets.faults));
     }
     let changes = changes::between(existing, &context.merged, journal_existing, &context.journal);
-    Ok(Checked { merged: context.merged, journal: context.journal, changes, notes: context.notes })
+    let has_no_row = SheetKind::ALL.into_iter().all(|kind| sheets.rows(kind).next().is_none());
+    Ok(Checked { merged: context.merged, journal: context.journal, changes, notes: context.notes, has_no_row })
 }
 
 /// A cell that could not even be read is faulted once, not again for what it seems to say.

@@ -20,7 +20,8 @@ const ROUNDED_PLACES: u32 = 3;
 /// The shares of a formula, line by line, and what is told of how they came about.
 pub(super) struct Shares {
     pub(super) texts: Vec<String>,
-    pub(super) note: Option<String>,
+    /// Where it was weighed: its name with its weight, and whether its shares are exact.
+    pub(super) weighed: Option<(String, bool)>,
     /// What is wrong with a line, by its place.
     pub(super) faults: Vec<(usize, &'static str, &'static str)>,
 }
@@ -41,7 +42,7 @@ pub(super) fn shares(sheet: &MappedSheet, lines: &[WideLine<'_>]) -> Shares {
     let weighed = lines.iter().filter(|line| is_weight(line.amount, &line.column_use, sheet)).count();
     if weighed == 0 {
         let texts = lines.iter().map(|line| reader.value(line.amount, &line.column_use, Shape::Share).text).collect();
-        return Shares { texts, note: None, faults: Vec::new() };
+        return Shares { texts, weighed: None, faults: Vec::new() };
     }
     let mut faults = Vec::new();
     let mut weights = Vec::new();
@@ -62,12 +63,25 @@ pub(super) fn shares(sheet: &MappedSheet, lines: &[WideLine<'_>]) -> Shares {
     }
     let total = weights.iter().fold(0_i64, |sum, mg| sum.saturating_add(*mg));
     if !faults.is_empty() || total == 0 {
-        return Shares { texts: lines.iter().map(|line| line.amount.text().to_owned()).collect(), note: None, faults };
+        return Shares {
+            texts: lines.iter().map(|line| line.amount.text().to_owned()).collect(),
+            weighed: None,
+            faults,
+        };
     }
     let (texts, is_exact) = percent_of(&weights, total);
-    let how = if is_exact { "exactly" } else { "rounded to 0.001 % so that they add up to 100 %" };
-    let note = format!("{}: {} in all, turned into percent {how}", lines[0].formula, mass_text(total));
-    Shares { texts, note: Some(note), faults }
+    let weighed = (format!("{}: {}", lines[0].formula, mass_text(total)), is_exact);
+    Shares { texts, weighed: Some(weighed), faults }
+}
+
+/// What is told of the formulas that were weighed: a line for those with exact shares, and one for the others.
+pub(super) fn told(weighed: &[(String, bool)]) -> impl Iterator<Item = String> + '_ {
+    let ways = [(true, "exactly"), (false, "rounded to 0.001 % so that they add up to 100 %")];
+    ways.into_iter().filter_map(|(exact, how)| {
+        let own: Vec<&str> =
+            weighed.iter().filter(|(_, is_exact)| *is_exact == exact).map(|(text, _)| text.as_str()).collect();
+        (!own.is_empty()).then(|| format!("{} in all, turned into percent {how}", own.join(", ")))
+    })
 }
 
 fn mass_text(mg: i64) -> String {

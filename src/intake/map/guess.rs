@@ -8,10 +8,10 @@ use super::cells::{
 };
 use super::header::{self, Title, fit, is_known, letter, title, titles};
 use super::lines::{body, is_total};
-use super::names::fold;
 use super::raw::{Cell, Line, Table};
 use super::share::needed;
 use super::{ColumnUse, Layout, MappedSheet, Meaning, Skip, style};
+use crate::book::fold::fold;
 use crate::intake::columns::SheetKind;
 use crate::intake::describe::{Shape, described, of_column};
 use crate::plan::decimal::Decimal;
@@ -221,7 +221,7 @@ fn side_by_side_guess(table: &Table) -> Option<KindGuess> {
 
 fn listed(names: &[&str]) -> String {
     const SHOWN: usize = 6;
-    let more = if names.len() > SHOWN { ", ..." } else { "" };
+    let more = if names.len() > SHOWN { ", and more" } else { "" };
     format!("{}{more}", names.iter().take(SHOWN).copied().collect::<Vec<_>>().join(", "))
 }
 

@@ -2,6 +2,7 @@
 //! `shea-butter-refined`, once and for all, and is found again by either.
 
 use crate::book::Book;
+use crate::book::fold::fold;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The longest code that is made from a name.
@@ -25,47 +26,6 @@ pub(in crate::intake) enum Found {
     Code(String),
     Several(Vec<String>),
     Nothing,
-}
-
-/// Small letters without accents, everything but letters and digits a single space: how names and headers are compared.
-#[must_use]
-pub(in crate::intake) fn fold(text: &str) -> String {
-    let mut folded = String::new();
-    for letter in text.chars().flat_map(char::to_lowercase) {
-        match plain(letter) {
-            Some(plain) => folded.push_str(plain),
-            None if letter.is_alphanumeric() => folded.push(letter),
-            None => folded.push(' '),
-        }
-    }
-    folded.split_whitespace().collect::<Vec<_>>().join(" ")
-}
-
-/// A letter of the Latin alphabets of Europe without its accent; a combining accent is nothing.
-fn plain(letter: char) -> Option<&'static str> {
-    Some(match letter {
-        'à' | 'á' | 'â' | 'ã' | 'ä' | 'å' | 'ā' | 'ă' | 'ą' => "a",
-        'ç' | 'ć' | 'č' => "c",
-        'ď' | 'đ' | 'ð' => "d",
-        'è' | 'é' | 'ê' | 'ë' | 'ē' | 'ę' | 'ě' => "e",
-        'ğ' => "g",
-        'ì' | 'í' | 'î' | 'ï' | 'ī' | 'ı' => "i",
-        'ł' | 'ľ' => "l",
-        'ñ' | 'ń' | 'ň' => "n",
-        'ò' | 'ó' | 'ô' | 'õ' | 'ö' | 'ø' | 'ō' | 'ő' => "o",
-        'ř' => "r",
-        'ś' | 'š' | 'ş' | 'ș' => "s",
-        'ť' | 'ţ' | 'ț' => "t",
-        'ù' | 'ú' | 'û' | 'ü' | 'ū' | 'ů' | 'ű' => "u",
-        'ý' | 'ÿ' => "y",
-        'ź' | 'ż' | 'ž' => "z",
-        'ß' => "ss",
-        'æ' => "ae",
-        'œ' => "oe",
-        'þ' => "th",
-        '\u{300}'..='\u{36f}' => "",
-        _ => return None,
-    })
 }
 
 /// A code from a name: `shea-butter-refined`. Empty where the name has no letters or digits of ours.

@@ -197,6 +197,14 @@ fn formula_unit(table: &Table, sheet: &mut MappedSheet) -> (Decision<String>, St
     if all(HUNDRED) {
         return (Decision::Is("%".to_owned()), "every formula adds up to 100".to_owned());
     }
+    // `Ingredient (g)` above the names says it of all the columns beside it.
+    let named = sheet.columns.iter().find_map(|(title, column_use)| match column_use.meaning {
+        Meaning::Column(SheetKind::Formulas, "ingredient") => Some((title, super::header::title(title).unit?)),
+        _ => None,
+    });
+    if let Some((title, unit)) = named {
+        return (Decision::Is(unit.to_owned()), format!("from the title {title:?}"));
+    }
     let odd = sums.iter().find(|(_, sum)| *sum != Some(HUNDRED));
     let shown = odd.map(|(name, sum)| match sum {
         Some(sum) => format!("{name} adds up to {}, not to 100", crate::plan::decimal::shortest(*sum, 6)),

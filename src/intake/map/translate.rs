@@ -523,11 +523,10 @@ impl<'a> Work<'a> {
             }
         }
         let mut rows = Vec::new();
+        let mut weighed = Vec::new();
         for ((formula, version), lines) in groups {
             let shares = formulas::shares(sheet, &lines);
-            if let Some(note) = &shares.note {
-                self.note(prepared.foreign, note);
-            }
+            weighed.extend(shares.weighed);
             for (place, problem, remedy) in &shares.faults {
                 let line = &lines[*place];
                 let column = format!("formula {}", line.formula);
@@ -548,6 +547,9 @@ impl<'a> Work<'a> {
                 rows.push(Row { number: line.number, cells });
             }
         }
+        for note in formulas::told(&weighed) {
+            self.note(prepared.foreign, &note);
+        }
         rows
     }
 
@@ -560,9 +562,15 @@ impl<'a> Work<'a> {
             }
             let shown: Vec<&str> = own.iter().map(|(_, _, name, _)| name.as_str()).collect();
             let file = if kind == SheetKind::Packaging { SheetKind::Materials } else { kind };
+            let unsaid = match kind {
+                SheetKind::Suppliers => {
+                    "; their postage and minimum order count as none until a list of suppliers says them"
+                }
+                _ => "",
+            };
             self.note(
                 foreign,
-                &format!("added to {}, because nothing else knows them: {}", file.stem(), shown.join(", ")),
+                &format!("added to {}, because nothing else knows them: {}{unsaid}", file.stem(), shown.join(", ")),
             );
             for (_, code, name, number) in own {
                 if file == SheetKind::Materials && matches!(self.names.find(Space::Formula, name), Found::Code(_)) {
