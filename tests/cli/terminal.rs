@@ -54,8 +54,8 @@ fn a_parcel_is_asked_for_line_by_line() {
     pick(
         &mut session,
         "What came?",
-        &["B2027-07 from pillowby", "B2027-08 from bushel-and-pound"],
-        "B2027-09 from dunmarch",
+        &["B2027-07 from Pillowby Packaging", "B2027-08 from Bushel and Pound"],
+        "B2027-09 from Dunmarch Oils and Butters",
     );
     answer(
         &mut session,
@@ -109,8 +109,8 @@ fn weighing_asks_lot_by_lot_and_for_the_reason_of_what_is_off() {
     let lots: Vec<&str> = lines.map(|line| line["take"][0]["lot"].as_str().unwrap()).collect();
     let mut session = begin(&workshop, FIRST_DAY, &["make", "E01", "--by", "Ilse"]);
     // 100 pcs x 4.5 g / (1 - 4 %) = 468.75 g; 34 % of it is 159.375 g. The maker has 165 g of it, and takes the rest as it is.
-    // What cannot be understood is asked again; what the scale shows needs no unit.
-    let almond = "Sweet almond oil from lot L2612-5 (shelf B3) [159.375 g]: ";
+    // The question shows it as the scale does. What cannot be understood is asked again; what the scale shows needs no unit.
+    let almond = "Sweet almond oil from lot L2612-5 (shelf B3) [159.4 g]: ";
     answer(&mut session, &[(almond, "a lot")]);
     session.exp_string("is not an amount").unwrap();
     answer(&mut session, &[(almond, "165")]);
