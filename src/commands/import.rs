@@ -159,9 +159,7 @@ fn text(checked: &Checked, written: bool, file: &Path) -> String {
     }
     let store = file.display();
     text.push_str(&match (checked.changes.is_empty(), written) {
-        (true, _) if checked.has_no_row => {
-            "Nothing to take in: below the titles no row is filled in yet.\n".to_owned()
-        }
+        (true, _) if checked.has_no_row => "Nothing to take in: below the titles no row is filled in yet.\n".to_owned(),
         (true, _) => format!("Nothing to change: {store} holds all of this already.\n"),
         (false, true) => {
             let merged = &checked.merged;

@@ -45,9 +45,10 @@ fn next_steps(genealogy: &Genealogy, subject: &Subject) -> String {
         Subject::Lot(lot) => std::slice::from_ref(lot),
         Subject::SupplierLot(_, lots) => lots,
     };
-    let mut here = genealogy.lots.iter().filter(|lot| {
-        lots.contains(&lot.code) && lot.on_hand.0 > 0 && lot.state != LotState::Rejected
-    });
+    let mut here = genealogy
+        .lots
+        .iter()
+        .filter(|lot| lots.contains(&lot.code) && lot.on_hand.0 > 0 && lot.state != LotState::Rejected);
     match here.next() {
         Some(lot) => format!(
             "\nIf it is recalled: `stillroom lot reject {}` keeps the rest from being used, `stillroom pieces leave BATCH COUNT \

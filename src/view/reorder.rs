@@ -152,7 +152,8 @@ pub fn reorder(hand: &Hand<'_>) -> ReorderView {
     let (requirements, plan) = (&hand.listing.requirements, &hand.listing.plan);
     let home = snapshot.home;
     let context = Context { snapshot, outlook, requirements, hand };
-    let orders: Vec<OrderView> = plan.orders.iter().enumerate().map(|(place, order)| context.order(place, order)).collect();
+    let orders: Vec<OrderView> =
+        plan.orders.iter().enumerate().map(|(place, order)| context.order(place, order)).collect();
     let late: Vec<LateView> = requirements.late.iter().map(|late| context.late(late)).collect();
     let mut noticed = requirements.findings.clone();
     let wanted: BTreeSet<&str> = orders

@@ -195,5 +195,8 @@ fn more_cells_than_can_be_held_are_refused_before_they_are_split() {
         "file.csv: has more than 5000000 cells; split it into several files"
     );
     let said = said(csv(SheetKind::Materials, b"c\0ode,name\n"));
-    assert_eq!(said, "file.csv: holds a NUL at byte 2: it is not a text file; in your spreadsheet program save it as `CSV UTF-8`, or as a workbook (.xlsx)");
+    assert_eq!(
+        said,
+        "file.csv: holds a NUL at byte 2: it is not a text file; in your spreadsheet program save it as `CSV UTF-8`, or as a workbook (.xlsx)"
+    );
 }

@@ -63,7 +63,10 @@ fn broken_text_files_say_where_and_what() {
         b"code,name\nwax,Cire d'abeille\noil,Huile v\xe9g\xe9tale\n",
         "materials.csv: has letters that are not in UTF-8 (the first in line 3); in your spreadsheet program save it as `CSV UTF-8`, or as a workbook (.xlsx)",
     );
-    check(b"\xff\xfec\0o\0d\0e\0", "materials.csv: is in UTF-16; in your spreadsheet program save it as `CSV UTF-8`, or as a workbook (.xlsx)");
+    check(
+        b"\xff\xfec\0o\0d\0e\0",
+        "materials.csv: is in UTF-16; in your spreadsheet program save it as `CSV UTF-8`, or as a workbook (.xlsx)",
+    );
     check(
         b"code,name\nwax,Bee\0swax\n",
         "materials.csv: holds a NUL at byte 18: it is not a text file; in your spreadsheet program save it as `CSV UTF-8`, or as a workbook (.xlsx)",

@@ -1,8 +1,8 @@
 //! A cell of a maker's spreadsheet to the text that our own files would have: numbers in her style, units in her words,
 //! money with signs, dates in her order. What is not understood stays as it is, so that the fault shows her own words.
 
-use crate::book::fold::fold;
 use super::raw::Cell;
+use crate::book::fold::fold;
 use chrono::NaiveDate;
 
 /// Which mark stands before the decimals; the other one, spaces and apostrophes then mark thousands.

@@ -63,7 +63,11 @@ pub(super) fn shares(sheet: &MappedSheet, lines: &[WideLine<'_>]) -> Shares {
     }
     let total = weights.iter().fold(0_i64, |sum, mg| sum.saturating_add(*mg));
     if !faults.is_empty() || total == 0 {
-        return Shares { texts: lines.iter().map(|line| line.amount.text().to_owned()).collect(), weighed: None, faults };
+        return Shares {
+            texts: lines.iter().map(|line| line.amount.text().to_owned()).collect(),
+            weighed: None,
+            faults,
+        };
     }
     let (texts, is_exact) = percent_of(&weights, total);
     let weighed = (format!("{}: {}", lines[0].formula, mass_text(total)), is_exact);

@@ -8,10 +8,10 @@ use super::cells::{
 };
 use super::header::{self, Title, fit, is_known, letter, title, titles};
 use super::lines::{body, is_total};
-use crate::book::fold::fold;
 use super::raw::{Cell, Line, Table};
 use super::share::needed;
 use super::{ColumnUse, Layout, MappedSheet, Meaning, Skip, style};
+use crate::book::fold::fold;
 use crate::intake::columns::SheetKind;
 use crate::intake::describe::{Shape, described, of_column};
 use crate::plan::decimal::Decimal;
@@ -111,7 +111,7 @@ pub fn kinds(table: &Table) -> Vec<KindGuess> {
     let mut guesses = Vec::new();
     guesses.extend(blocks_guess(table));
     guesses.extend(side_by_side_guess(table));
-    let family: [&[SheetKind]; 7] = [
+    let family: [&[SheetKind]; 8] = [
         &[SheetKind::Lots],
         &[SheetKind::Offers],
         &[SheetKind::Materials],
@@ -119,6 +119,7 @@ pub fn kinds(table: &Table) -> Vec<KindGuess> {
         &[SheetKind::Materials, SheetKind::Offers],
         &[SheetKind::Offers, SheetKind::Lots],
         &[SheetKind::Materials, SheetKind::Offers, SheetKind::Lots],
+        &[SheetKind::Products, SheetKind::Packaging],
     ];
     let alone = [
         SheetKind::Suppliers,
@@ -152,6 +153,7 @@ fn lines_guess(table: &Table, place: usize, holds: &[SheetKind]) -> Option<KindG
         let shared = |column: &str| match column {
             "material" => holds_materials || holds.iter().any(|own| has(*own, "material")),
             "supplier" => kind == SheetKind::Offers,
+            "product" => kind == SheetKind::Packaging && holds.contains(&SheetKind::Products),
             _ => false,
         };
         let is_met = |any: &&[&str]| any.iter().any(|column| has(kind, column) || shared(column));

@@ -2,8 +2,8 @@
 //! well it fits a column of ours.
 
 use super::cells::{currencies, span_unit, unit};
-use crate::book::fold::fold;
 use super::raw::{Line, Table};
+use crate::book::fold::fold;
 use crate::intake::columns::SheetKind;
 use crate::intake::describe::{Described, described};
 use std::collections::BTreeSet;

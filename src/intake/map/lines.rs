@@ -1,9 +1,9 @@
 //! Which lines of a maker's sheet are read: below the header, without totals, titles and what the mapping skips. What is
 //! left out is told by its number and why.
 
-use crate::book::fold::fold;
 use super::raw::{Line, Table};
 use super::{MappedSheet, Skip};
+use crate::book::fold::fold;
 
 /// The lines that are read, and what is told of the others.
 pub(super) struct Body<'a> {
