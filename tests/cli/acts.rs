@@ -1,6 +1,6 @@
 //! What the maker does: orders, parcels, the plan, batches and counts, each seen again in the answers.
 
-use crate::workshop::Workshop;
+use crate::workshop::{FIRST_DAY, Workshop};
 use serde_json::Value;
 
 fn shortages_of(forecast: &Value, material: &str) -> i64 {

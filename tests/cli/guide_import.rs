@@ -59,5 +59,5 @@ fn every_step_of_the_guide_is_real() {
             other => panic!("a block of {other:?}"),
         }
     }
-    assert_eq!(commands, 6);
+    assert_eq!(commands, 14);
 }
