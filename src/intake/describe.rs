@@ -549,7 +549,7 @@ const PRODUCTS: &[Described] = &[
         Span,
         "how long it keeps once made",
         "12 months",
-        "shelf life|best before|life|haltbarkeit|duree de conservation|durata|vida util",
+        "shelf life|keeps|best before|life|haltbarkeit|duree de conservation|durata|vida util",
     ),
     d("minimum_life", Span, "how long its ingredients have to last after it is made", "4 months", "minimum life"),
 ];

@@ -1,6 +1,6 @@
 //! What the maker does: orders, parcels, the plan, batches and counts, each seen again in the answers.
 
-use crate::workshop::Workshop;
+use crate::workshop::{FIRST_DAY, Workshop};
 use serde_json::Value;
 
 fn shortages_of(forecast: &Value, material: &str) -> i64 {
@@ -65,6 +65,46 @@ fn a_parcel_in_quarantine_is_no_stock_yet() {
     assert_eq!(shortages_of(&workshop.json(&["forecast"]), "mango-butter"), shortages_of(&before, "mango-butter"));
     workshop.done(&["receive", "--material", "mango-butter", "--amount", "2 kg", "--cost", "31.50"]);
     assert_eq!(shortages_of(&workshop.json(&["forecast"]), "mango-butter"), 0);
+}
+
+/// Who does not know that it is here already orders it twice; and a recall begins from the supplier's name and number.
+#[test]
+fn what_waits_in_quarantine_is_told_where_it_would_be_bought_again() {
+    let workshop = Workshop::empty();
+    let files = [
+        ("materials", "code,name\noil,Olive oil\n"),
+        ("suppliers", "code,name,currency,lead_time_days\nmill,Old Mill,EUR,3\n"),
+        ("offers", "supplier,material,pack,price\nmill,oil,1 kg,9\n"),
+        ("formulas", "formula,ingredient,percent\nbody-oil,oil,100\n"),
+        ("products", "code,name,formula,net_mass\nbottle,Body oil,body-oil,50 g\n"),
+        ("plan", "entry,product,amount,make_on\nE1,bottle,10 pcs,2027-03-10\n"),
+    ];
+    for (name, text) in files {
+        workshop.file(&format!("files/{name}.csv"), text);
+    }
+    workshop.done(&["import", "files"]);
+    workshop.done(&["order", "place", "mill"]);
+    workshop.done(&["receive", "old mill", "--supplier-lot", "OM-7", "--quarantine"]);
+    let list = workshop.json(&["reorder"]);
+    assert_eq!(list["orders"][0]["lines"][0]["material"], "oil");
+    assert_eq!(
+        (&list["findings"][0]["kind"], &list["findings"][0]["subject"]),
+        (&"quarantine".into(), &"L-0001".into())
+    );
+    let refused = workshop.run_on(FIRST_DAY, &["make", "E1"]);
+    assert_eq!(refused.status, 2);
+    assert!(refused.err.contains("500 g of Olive oil is short (in quarantine: L-0001)"), "{}", refused.err);
+    workshop.done(&["lot", "release", "L-0001", "--by", "Ilse", "--reason", "papers and smell"]);
+    let list = workshop.json(&["reorder"]);
+    assert_eq!(
+        (list["orders"].as_array().unwrap().len(), list["findings"].as_array().unwrap().len()),
+        (0, 0),
+        "{list}"
+    );
+    let traced = workshop.run_on(FIRST_DAY, &["trace", "OM-7"]).out;
+    assert!(traced.contains("`stillroom lot reject L-0001` keeps the rest from being used"), "{traced}");
+    workshop.done(&["lot", "reject", "L-0001", "--reason", "recalled"]);
+    assert!(!workshop.run_on(FIRST_DAY, &["trace", "OM-7"]).out.contains("lot reject"));
 }
 
 #[test]

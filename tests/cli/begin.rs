@@ -88,6 +88,30 @@ fn empty_sheets_are_written_at_the_beginning_or_later_and_imported_as_they_are()
 }
 
 #[test]
+fn what_is_still_missing_is_named_before_any_good_news() {
+    let workshop = Workshop::empty();
+    assert_eq!(said(&run(&workshop, &["init"])).0, 0);
+    let check = |arguments: &[&str], words: &str| {
+        let (status, out, err) = said(&run(&workshop, arguments));
+        assert_eq!((status, err.as_str()), (0, ""), "{arguments:?}");
+        assert!(out.contains(words), "{arguments:?}: {out}");
+    };
+    check(&["forecast"], "There are no materials yet.");
+    workshop.file("materials.csv", "code,name\noil,Olive oil\n");
+    workshop.file("formulas.csv", "formula,ingredient,percent\nbody-oil,oil,100\n");
+    check(&["import", "materials.csv", "formulas.csv"], "There is no product yet:");
+    for report in ["forecast", "reorder", "month", "today"] {
+        check(&[report], "There is no product yet:");
+    }
+    let (status, _, err) = said(&run(&workshop, &["plan", "add", "body oil", "9 pcs", "--make-on", "2099-01-01"]));
+    assert_eq!(status, 2);
+    assert!(err.contains("body-oil is a formula; a product says how much of it is in a piece."), "{err}");
+    workshop.file("products.csv", "code,name,formula,net_mass\nbottle,Body oil,body-oil,50 g\n");
+    check(&["import", "products.csv"], "Nothing is planned, so nothing can run short.");
+    check(&["plan", "list"], "`stillroom plan add PRODUCT");
+}
+
+#[test]
 fn what_cannot_be_understood_makes_nothing() {
     let workshop = Workshop::empty();
     let check = |arguments: &[&str], expected: &str| {

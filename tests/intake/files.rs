@@ -132,9 +132,9 @@ fn a_folder_gives_what_is_of_a_workshop() {
     assert_eq!(
         read.notes(),
         [
-            "all.xlsx: left out, name a workbook itself to read it.",
             "picture.png: left out, it is none of the files of a workshop.",
             "recipes.csv: left out, it is none of the files of a workshop.",
+            "all.xlsx: left out, name a workbook itself to read it.",
         ]
     );
     assert_eq!(check_new(&read).unwrap().merged.materials.len(), 1);

@@ -193,7 +193,8 @@ fn a_german_list_with_decimal_commas_is_stock_and_materials() {
         "line 5 left out, as the mapping says.",
         "line 9 left out, nothing stands there.",
         "line 10 left out, it looks like a total (Summe).",
-        "added to suppliers, because nothing else knows them: Hügelöl, Imkerei Tal, Blechmann.",
+        "added to suppliers, because nothing else knows them: Hügelöl, Imkerei Tal, Blechmann; their postage and minimum order count as none until a \
+         list of suppliers says them.",
     ] {
         assert!(told.contains(text), "{text}\n{told}");
     }
@@ -403,6 +404,26 @@ fn recipes_in_grams_whose_name_stands_once_become_percent() {
     assert!(told.contains("Balsamo d'inverno: 420 g in all, turned into percent rounded to 0.001 %"), "{told}");
     assert!(told.contains("Olio corpo: 32 g in all, turned into percent exactly."), "{told}");
     assert!(told.contains("line 7 left out, it looks like a total (Totale)."), "{told}");
+}
+
+#[test]
+fn a_list_of_products_names_their_packaging_and_a_title_the_unit_of_formulas() {
+    let desk = Desk::new();
+    let recipes = desk.csv("Rezepte.csv", "Zutat (g);Balsam;Salbe\nBienenwachs;40;30\nSheabutter;60;90\n");
+    let guesses = desk.map(&recipes, &[]);
+    assert_eq!(guesses[0].sheet.unit, stillroom::intake::map::Decision::Is("g".to_owned()));
+    let text = "Produkt;Rezept;Füllmenge;Verpackung\nBalsam;Balsam;30 g;Dose\nSalbe;Salbe;50 g;\n";
+    let products = desk.csv("Produkte.csv", text);
+    let guesses = desk.map(&products, &[]);
+    assert_eq!(meanings(&guesses[0])[3], "Verpackung -> packaging.material");
+    let checked = desk.import(&[recipes, products]);
+    let packed: Vec<_> =
+        checked.merged.packaging.iter().map(|row| (row.product.as_str(), row.material.as_str())).collect();
+    assert_eq!(packed, [("balsam", "dose")]);
+    assert_eq!(checked.merged.products.len(), 2);
+    let told = notes(&checked);
+    assert!(told.contains("Produkte.csv: line 3 has no packaging."), "{told}");
+    assert!(told.contains("Salbe: 120 g in all, turned into percent exactly"), "{told}");
 }
 
 #[test]

@@ -111,7 +111,7 @@ pub fn kinds(table: &Table) -> Vec<KindGuess> {
     let mut guesses = Vec::new();
     guesses.extend(blocks_guess(table));
     guesses.extend(side_by_side_guess(table));
-    let family: [&[SheetKind]; 7] = [
+    let family: [&[SheetKind]; 8] = [
         &[SheetKind::Lots],
         &[SheetKind::Offers],
         &[SheetKind::Materials],
@@ -119,6 +119,7 @@ pub fn kinds(table: &Table) -> Vec<KindGuess> {
         &[SheetKind::Materials, SheetKind::Offers],
         &[SheetKind::Offers, SheetKind::Lots],
         &[SheetKind::Materials, SheetKind::Offers, SheetKind::Lots],
+        &[SheetKind::Products, SheetKind::Packaging],
     ];
     let alone = [
         SheetKind::Suppliers,
@@ -152,6 +153,7 @@ fn lines_guess(table: &Table, place: usize, holds: &[SheetKind]) -> Option<KindG
         let shared = |column: &str| match column {
             "material" => holds_materials || holds.iter().any(|own| has(*own, "material")),
             "supplier" => kind == SheetKind::Offers,
+            "product" => kind == SheetKind::Packaging && holds.contains(&SheetKind::Products),
             _ => false,
         };
         let is_met = |any: &&[&str]| any.iter().any(|column| has(kind, column) || shared(column));

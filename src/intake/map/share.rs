@@ -35,6 +35,7 @@ pub(super) fn is_shared(sheet: &MappedSheet, kind: SheetKind, column: &str) -> b
         Some(Shape::Supplier) => {
             sheet.supplier.get().is_some() || supplier_kinds().any(|own| sheet.means(own, "supplier"))
         }
+        Some(Shape::Product) => kind == SheetKind::Packaging && sheet.holds.contains(&SheetKind::Products),
         _ => false,
     }
 }
@@ -43,7 +44,7 @@ pub(super) fn supplier_kinds() -> impl Iterator<Item = SheetKind> {
     [SheetKind::Offers, SheetKind::Lots, SheetKind::Orders].into_iter()
 }
 
-/// What another column of the line, or the sheet, says of the material or supplier.
+/// What another column of the line, or the sheet, says of the material, product or supplier.
 pub(super) fn shared(sheet: &MappedSheet, mapped: &MappedLine<'_>, kind: SheetKind, shape: Shape) -> Option<String> {
     match shape {
         Shape::Material | Shape::Item => {
@@ -53,6 +54,10 @@ pub(super) fn shared(sheet: &MappedSheet, mapped: &MappedLine<'_>, kind: SheetKi
         Shape::Supplier if matches!(kind, SheetKind::Offers | SheetKind::Lots | SheetKind::Orders) => {
             let of_others = supplier_kinds().map(|own| mapped.words(own, "supplier"));
             of_others.into_iter().find(|text| !text.is_empty()).map(str::to_owned).or_else(|| sheet.supplier.get())
+        }
+        Shape::Product if kind == SheetKind::Packaging => {
+            let of_products = ["code", "name"].map(|column| mapped.words(SheetKind::Products, column));
+            of_products.into_iter().find(|text| !text.is_empty()).map(str::to_owned)
         }
         _ => None,
     }

@@ -249,8 +249,11 @@ impl<'a> Work<'a> {
                 }
             }
             if !without.is_empty() {
-                let what =
-                    if kind == SheetKind::Lots { "no amount, so no lot" } else { "no pack and no price, so no offer" };
+                let what = match kind {
+                    SheetKind::Lots => "no amount, so no lot",
+                    SheetKind::Packaging => "no packaging",
+                    _ => "no pack and no price, so no offer",
+                };
                 let have = if without.len() == 1 { "has" } else { "have" };
                 self.note(prepared.foreign, &format!("{} {have} {what}", numbered(&without)));
             }
@@ -372,6 +375,7 @@ impl<'a> Work<'a> {
         match kind {
             SheetKind::Lots if empty(row, "amount") || is_nothing(&row.cells["amount"]) => return None,
             SheetKind::Offers if empty(row, "pack") && empty(row, "price") => return None,
+            SheetKind::Packaging if empty(row, "material") => return None,
             _ => {}
         }
         self.refer(foreign, mapped, kind, row, missing);
@@ -397,6 +401,10 @@ impl<'a> Work<'a> {
                 if let Found::Code(code) = self.names.find(Space::Formula, &name) {
                     row.cells.insert("formula", code);
                 }
+            }
+            // One jar for each piece, where a list of products just names the jar.
+            SheetKind::Packaging if empty(row, "per_piece") && empty(row, "per_batch") => {
+                row.cells.insert("per_piece", "1".to_owned());
             }
             SheetKind::Lots if empty(row, "lot") => {
                 let code = self.lot_code(row);
