@@ -314,8 +314,7 @@ impl Sheets {
         }
         for column in kind.columns() {
             if column.required && !columns.iter().any(|(name, _)| *name == column.name) {
-                let found: Vec<&str> =
-                    header.cells.iter().filter(|name| !name.is_empty()).take(20).collect();
+                let found: Vec<&str> = header.cells.iter().filter(|name| !name.is_empty()).take(20).collect();
                 let remedy = format!("add it to the header, which has {}", quoted(&found.join(", ")));
                 faults.push(Fault::of_file(file, "is missing", remedy).in_row(header.number).in_column(column.name));
             }

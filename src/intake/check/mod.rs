@@ -300,11 +300,7 @@ fn merge<K: Eq + Hash + Clone, R>(
 }
 
 /// The place of a key among the rows; a new one where there is none.
-fn place_of<K: Eq + Hash + Clone, R>(
-    places: &mut HashMap<K, usize>,
-    rows: &mut Vec<Merged<K, R>>,
-    key: K,
-) -> usize {
+fn place_of<K: Eq + Hash + Clone, R>(places: &mut HashMap<K, usize>, rows: &mut Vec<Merged<K, R>>, key: K) -> usize {
     match places.entry(key) {
         Entry::Occupied(place) => *place.get(),
         Entry::Vacant(none) => {

@@ -200,9 +200,8 @@ pub(super) fn offers(context: &mut Context<'_>) {
     });
     // A pack in millilitres whose material has a new density is the same pack, not one more.
     if merged.of_store_alone().next().is_some() {
-        let as_written = |row: &OfferRow| {
-            (row.supplier.clone(), row.material.clone(), row.from_packs, row.pack_text.clone())
-        };
+        let as_written =
+            |row: &OfferRow| (row.supplier.clone(), row.material.clone(), row.from_packs, row.pack_text.clone());
         let restated: HashSet<_> = merged.of_files().map(as_written).collect();
         merged.take_out_of_store(|row| restated.contains(&as_written(row)));
     }

@@ -133,10 +133,9 @@ fn tables_of(file: &str, path: &Path, bytes: Vec<u8>) -> Result<Tables, Problem>
 fn csv_lines(bytes: &[u8]) -> Result<Vec<Line>, Problem> {
     let text = csv_text::decode(bytes)?;
     let rows = csv_text::records(text, delimiter(text))?;
-    let lines = rows.into_iter().map(|row| Line {
-        number: row.number,
-        cells: row.cells.iter().take(MAX_COLUMNS).map(text_cell).collect(),
-    });
+    let lines = rows
+        .into_iter()
+        .map(|row| Line { number: row.number, cells: row.cells.iter().take(MAX_COLUMNS).map(text_cell).collect() });
     Ok(lines.filter(|line| !line.is_empty()).take(MAX_ROWS).collect())
 }
 
