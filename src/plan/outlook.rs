@@ -153,14 +153,6 @@ fn offered_by(snapshot: &Snapshot) -> Vec<Vec<SupplierId>> {
     suppliers
 }
 
-/// The latest day on which an order to some supplier with an offer of the item could still arrive on `day` at the latest.
-#[must_use]
-pub fn order_by(snapshot: &Snapshot, item: ItemId, day: NaiveDate) -> Option<NaiveDate> {
-    let offers = snapshot.offers.iter().filter(|offer| offer.item == item);
-    let suppliers: Vec<SupplierId> = offers.map(|offer| offer.supplier).collect();
-    latest_order_day(snapshot, &suppliers, day)
-}
-
 fn latest_order_day(snapshot: &Snapshot, suppliers: &[SupplierId], day: NaiveDate) -> Option<NaiveDate> {
     let calendars = suppliers.iter().map(|supplier| &snapshot.suppliers[supplier.index()].calendar);
     calendars.filter_map(|calendar| calendar.latest_order_day(day)).max()

@@ -64,7 +64,19 @@ pub fn project(
     let mut balance = on_hand(supplies, today);
     let count = usize::try_from((horizon - today).num_days() + 1).unwrap_or(0);
     let mut days = Vec::with_capacity(count);
-    for date in today.iter_days().take(count) {
+    let mut dates = today.iter_days().take(count);
+    while days.len() < count {
+        let next = [
+            receipts.peek().map(|next| next.0),
+            needs.peek().map(|next| next.0.day),
+            expired.peek().map(|next| next.0),
+        ];
+        let next = next.into_iter().flatten().min();
+        // Most days are quiet: the balance stays until something happens again.
+        let quiet = next.map_or(count, |next| usize::try_from((next - today).num_days()).unwrap_or(0)).min(count);
+        let quiet = dates.by_ref().take(quiet.saturating_sub(days.len()));
+        days.extend(quiet.map(|date| ProjectedDay { date, balance, ..ProjectedDay::EMPTY }));
+        let Some(date) = dates.next() else { break };
         let mut day = ProjectedDay { date, ..ProjectedDay::EMPTY };
         while let Some((_, quantity)) = receipts.next_if(|(on, _)| *on == date) {
             day.receipts += quantity;

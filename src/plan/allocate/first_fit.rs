@@ -3,10 +3,14 @@
 use super::Window;
 use chrono::NaiveDate;
 
+/// Of no more places than these a plain list is gone through faster than any tree.
+pub(super) const FEW: usize = 32;
+
 /// Amounts by place, with the largest of each stretch kept beside them (a tournament tree): the first place from another
 /// on that holds at least so much is found in as many steps as the logarithm of their number.
 pub(super) struct FirstFit {
     /// The whole stretch is at 1, the halves of the one at `node` at `2 node` and `2 node + 1`, the places from `width` on.
+    /// Of few places there is nothing but the places: the width is 0.
     largest: Vec<i64>,
     width: usize,
 }
@@ -16,6 +20,9 @@ impl FirstFit {
     pub(super) const NOTHING: i64 = i64::MIN;
 
     pub(super) fn new(amounts: impl ExactSizeIterator<Item = i64>) -> Self {
+        if amounts.len() <= FEW {
+            return Self { largest: amounts.collect(), width: 0 };
+        }
         let width = amounts.len().next_power_of_two();
         let mut largest = Vec::with_capacity(2 * width);
         largest.resize(width, Self::NOTHING);
@@ -34,6 +41,9 @@ impl FirstFit {
     pub(super) fn set(&mut self, place: usize, amount: i64) {
         let mut node = self.width + place;
         self.largest[node] = amount;
+        if self.width == 0 {
+            return;
+        }
         while node > 1 {
             node /= 2;
             let largest = self.largest[2 * node].max(self.largest[2 * node + 1]);
@@ -46,6 +56,10 @@ impl FirstFit {
 
     /// The first place at or after `from` that holds at least `least`.
     pub(super) fn first(&self, from: usize, least: i64) -> Option<usize> {
+        if self.width == 0 {
+            let found = self.largest.get(from..)?.iter().position(|amount| *amount >= least);
+            return found.map(|place| from + place);
+        }
         if from >= self.width {
             return None;
         }
@@ -66,16 +80,52 @@ impl FirstFit {
         Some(node - self.width)
     }
 
-    /// The last place that holds at least `least`.
-    pub(super) fn last(&self, least: i64) -> Option<usize> {
-        let mut node = 1;
-        if self.largest[node] < least {
-            return None;
+    /// The last place up to `through`, which is one of the places, that holds at least `least`.
+    pub(super) fn last_through(&self, through: usize, least: i64) -> Option<usize> {
+        if self.width == 0 {
+            return self.largest[..=through].iter().rposition(|amount| *amount >= least);
+        }
+        let mut node = self.width + through;
+        while self.largest[node] < least {
+            // What lies left of the left half lies left of the whole.
+            while node % 2 == 0 {
+                node /= 2;
+            }
+            if node == 1 {
+                return None;
+            }
+            node -= 1;
         }
         while node < self.width {
             node = if self.largest[2 * node + 1] >= least { 2 * node + 1 } else { 2 * node };
         }
         Some(node - self.width)
+    }
+
+    /// The most that a place of these holds.
+    pub(super) fn most(&self, from: usize, through: usize) -> i64 {
+        if self.width == 0 {
+            return self
+                .largest
+                .get(from..=through)
+                .and_then(|some| some.iter().copied().max())
+                .unwrap_or(Self::NOTHING);
+        }
+        let (mut left, mut right) = (self.width + from, self.width + through + 1);
+        let mut most = Self::NOTHING;
+        while left < right {
+            if left % 2 == 1 {
+                most = most.max(self.largest[left]);
+                left += 1;
+            }
+            if right % 2 == 1 {
+                right -= 1;
+                most = most.max(self.largest[right]);
+            }
+            left /= 2;
+            right /= 2;
+        }
+        most
     }
 }
 
@@ -86,8 +136,9 @@ pub(super) struct Shelf {
     by_last_day: Vec<(NaiveDate, usize)>,
     /// Where each supply stands in that order.
     standing: Vec<usize>,
-    /// Supplies that are still to come, the next one last.
-    to_come: Vec<usize>,
+    /// Supplies in order of their first day; so many of them have been received.
+    arrivals: Vec<(NaiveDate, usize)>,
+    received: usize,
     /// What each has that was received, in that order.
     there: FirstFit,
 }
@@ -101,29 +152,58 @@ impl Shelf {
             standing[supply] = place;
         }
         let by_last_day = order.iter().map(|&supply| (windows[supply].through, supply)).collect();
-        let mut to_come = order;
-        to_come.sort_unstable_by_key(|&supply| std::cmp::Reverse(windows[supply].from));
+        let mut arrivals: Vec<(NaiveDate, usize)> =
+            order.into_iter().map(|supply| (windows[supply].from, supply)).collect();
+        arrivals.sort_unstable();
         let there = FirstFit::new((0..windows.len()).map(|_| FirstFit::NOTHING));
-        Self { by_last_day, standing, to_come, there }
+        Self { by_last_day, standing, arrivals, received: 0, there }
+    }
+
+    /// Empties the shelf: all is received anew.
+    pub(super) fn begin_again(&mut self) {
+        self.received = 0;
+        self.there = FirstFit::new(self.standing.iter().map(|_| FirstFit::NOTHING));
     }
 
     /// Receives what has come by `day`, each with what it has to give.
-    pub(super) fn receive(&mut self, day: NaiveDate, windows: &[Window], has: impl Fn(usize) -> i64) {
-        while let Some(&supply) = self.to_come.last().filter(|supply| windows[**supply].from <= day) {
-            self.to_come.pop();
+    pub(super) fn receive(&mut self, day: NaiveDate, has: impl Fn(usize) -> i64) {
+        while let Some(&(from, supply)) = self.arrivals.get(self.received)
+            && from <= day
+        {
+            self.received += 1;
             self.there.set(self.standing[supply], has(supply));
         }
     }
 
-    /// What a supply that was received has.
-    pub(super) fn has(&self, supply: usize) -> i64 {
-        self.there.get(self.standing[supply])
+    /// All supplies in their order, those to come as well.
+    pub(super) fn in_order(&self) -> impl Iterator<Item = usize> {
+        self.by_last_day.iter().map(|(_, supply)| *supply)
     }
 
-    /// Takes so much of a supply that was received.
-    pub(super) fn take(&mut self, supply: usize, quantity: i64) {
-        let place = self.standing[supply];
+    /// The supply on a place of the order.
+    pub(super) fn supply(&self, place: usize) -> usize {
+        self.by_last_day[place].1
+    }
+
+    /// Where each supply stands in the order.
+    pub(super) fn standing(&self) -> &[usize] {
+        &self.standing
+    }
+
+    /// What the supply on a place has; it was received.
+    pub(super) fn at(&self, place: usize) -> i64 {
+        self.there.get(place)
+    }
+
+    /// Takes so much of what a place has.
+    pub(super) fn take(&mut self, place: usize, quantity: i64) {
         self.there.set(place, self.there.get(place) - quantity);
+    }
+
+    /// The most that a place of these has; the order ends before a `through` that is beyond it.
+    pub(super) fn most(&self, from: usize, through: usize) -> i64 {
+        let last = self.by_last_day.len() - 1;
+        self.there.most(from, through.min(last))
     }
 
     /// The first place in the order that lasts through a day.
@@ -131,15 +211,13 @@ impl Shelf {
         self.by_last_day.partition_point(|(last_day, _)| *last_day < through)
     }
 
-    /// The first place from `place` on with at least `least`, which is more than 0, and the supply there.
-    pub(super) fn next(&self, place: usize, least: i64) -> Option<(usize, usize)> {
-        let place = self.there.first(place, least)?;
-        Some((place, self.by_last_day[place].1))
+    /// The first place from `place` on with at least `least`, which is more than 0.
+    pub(super) fn next(&self, place: usize, least: i64) -> Option<usize> {
+        self.there.first(place, least)
     }
 
-    /// Takes up to `wanted` of those that last through a day, in order; tells how much of which.
-    pub(super) fn draw(&mut self, through: NaiveDate, mut wanted: i64, mut tell: impl FnMut(usize, i64)) {
-        let first = self.first_lasting(through);
+    /// Takes up to `wanted` of those from the place `first` on, in order; tells how much of which supply.
+    pub(super) fn draw(&mut self, first: usize, mut wanted: i64, mut tell: impl FnMut(usize, i64)) {
         while wanted > 0
             && let Some(place) = self.there.first(first, 1)
         {
@@ -172,7 +250,12 @@ mod tests {
             }
             let holds = |place: &usize| amounts[*place] >= least;
             prop_assert_eq!(fit.first(from, least), (from..amounts.len()).find(holds));
-            prop_assert_eq!(fit.last(least), (0..amounts.len()).rfind(holds));
+            if let Some(last) = amounts.len().checked_sub(1) {
+                let through = from.min(last);
+                prop_assert_eq!(fit.last_through(through, least), (0..=through).rfind(holds));
+                prop_assert_eq!(fit.most(through, last), amounts[through..].iter().copied().max().unwrap());
+                prop_assert_eq!(fit.most(0, through), amounts[..=through].iter().copied().max().unwrap());
+            }
         }
     }
 }

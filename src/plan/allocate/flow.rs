@@ -2,6 +2,7 @@
 //! along residual paths that uses up what is worth most.
 
 use super::first_fit::{FirstFit, Shelf};
+use super::slack::Free;
 use super::{Need, Supply, Window};
 use chrono::{Datelike, NaiveDate};
 
@@ -11,8 +12,6 @@ pub(super) struct Flow {
     by_need: Vec<Gifts>,
     /// What is left of each supply; below 0 only while an exchange is under way.
     pub(super) left: Vec<i64>,
-    /// The changes since [`Flow::begin`], so that a try costs no copy of the whole flow.
-    journal: Option<Vec<(usize, usize, i64)>>,
 }
 
 /// Who gives how much to a need. One or two supplies serve most needs: those are kept without a list of their own.
@@ -67,19 +66,7 @@ impl Gifts {
 impl Flow {
     pub(super) fn new(supplies: &[Supply], needs: usize) -> Self {
         let left = supplies.iter().map(|supply| supply.quantity.0).collect();
-        Self { by_need: vec![Gifts::NONE; needs], left, journal: None }
-    }
-
-    /// What changes from now on can be taken back.
-    pub(super) fn begin(&mut self) {
-        self.journal.get_or_insert_with(|| Vec::with_capacity(32)).clear();
-    }
-
-    /// Takes back all changes since [`Flow::begin`].
-    pub(super) fn take_back(&mut self) {
-        for (supply, need, change) in self.journal.take().unwrap_or_default().into_iter().rev() {
-            self.shift(supply, need, -change);
-        }
+        Self { by_need: vec![Gifts::NONE; needs], left }
     }
 
     pub(super) fn of_need(&self, need: usize) -> &[(usize, i64)] {
@@ -92,9 +79,6 @@ impl Flow {
 
     /// Changes what a supply gives to a need by `change`, which may be below 0 but not 0.
     pub(super) fn shift(&mut self, supply: usize, need: usize, change: i64) {
-        if let Some(journal) = &mut self.journal {
-            journal.push((supply, need, change));
-        }
         self.left[supply] -= change;
         self.by_need[need].change(supply, change);
     }
@@ -105,10 +89,52 @@ fn cover(supplies: &[Supply], windows: &[Window], needs: &[Need]) -> Flow {
     let mut flow = Flow::new(supplies, needs.len());
     let mut shelf = Shelf::new(windows);
     for (place, need) in needs.iter().enumerate() {
-        shelf.receive(need.day, windows, |supply| supplies[supply].quantity.0);
-        shelf.draw(need.through, need.quantity.0, |supply, quantity| flow.shift(supply, place, quantity));
+        shelf.receive(need.day, |supply| supplies[supply].quantity.0);
+        let first = shelf.first_lasting(need.through);
+        shelf.draw(first, need.quantity.0, |supply, quantity| flow.shift(supply, place, quantity));
     }
     flow
+}
+
+/// What each need gets and what is left of each supply by [`least_value_lost`], without a flow, where every supply that
+/// expires is there at the first need; `None` where one is still to come.
+///
+/// What is left of supplies that last is not said: it depends on who is served from which.
+pub(super) fn totals(
+    shelf: &mut Shelf,
+    supplies: &[Supply],
+    windows: &[Window],
+    needs: &[Need],
+    classes: &[usize],
+    expires: &[bool],
+) -> Option<(Vec<i64>, Vec<i64>)> {
+    let today = needs.first().map_or(NaiveDate::MAX, |need| need.day);
+    let mut left: Vec<i64> = supplies.iter().map(|supply| supply.quantity.0).collect();
+    let mut given = Vec::with_capacity(needs.len());
+    for (need, &class) in needs.iter().zip(classes) {
+        shelf.receive(need.day, |supply| supplies[supply].quantity.0);
+        let mut gets = 0;
+        shelf.draw(class, need.quantity.0, |supply, quantity| {
+            left[supply] -= quantity;
+            gets += quantity;
+        });
+        given.push(gets);
+    }
+    // What ended before the first need is lost in any case.
+    let is_left = |supply: usize| expires[supply] && left[supply] > 0 && windows[supply].through >= today;
+    if !(0..supplies.len()).any(is_left) {
+        return Some((given, left));
+    }
+    if (0..supplies.len()).any(|supply| expires[supply] && windows[supply].from > today) {
+        return None;
+    }
+    let expiring = shelf.in_order().take_while(|supply| expires[*supply]).count();
+    let mut free = Free::new(expiring, &given, classes);
+    for supply in dearest_first(supplies, expires) {
+        let whole = supplies[supply].quantity.0;
+        left[supply] = whole - free.use_up(shelf.standing()[supply], whole);
+    }
+    Some((given, left))
 }
 
 /// Covers the needs as [`cover`] does and then uses up, of what `expires` by the horizon, as much value as coverage allows.
@@ -121,25 +147,23 @@ pub(super) fn least_value_lost(supplies: &[Supply], windows: &[Window], needs: &
         return flow;
     }
     let rank = value_rank(supplies, expires);
-    let mut by_rank: Vec<usize> = (0..supplies.len()).filter(|&supply| rank[supply] < usize::MAX).collect();
-    by_rank.sort_by_key(|&supply| rank[supply]);
     let mut residual = Residual::new(Network { flow: &flow, windows, needs });
-    for supply in by_rank {
+    for supply in dearest_first(supplies, expires) {
         while flow.left[supply] > 0 {
             let network = Network { flow: &flow, windows, needs };
             let worth_less = |other: usize| rank[other] > rank[supply];
             // What a search without success has reached leads to nothing that is worth less than this supply, so to
             // nothing that is worth less than those that follow: it stays marked, and no later search looks there again.
-            let end = residual.look(network, 0, [supply], |other| other == supply, |_, _| true, worth_less);
+            let end = residual.look(network, supply, worth_less);
             let Some(end) = end else { break };
-            residual.push(&mut flow, needs, end, |start, flow| flow.left[start]);
+            residual.push(&mut flow, needs, end);
         }
     }
     flow
 }
 
-/// What expires by the horizon, by falling value of a unit; `usize::MAX` for what lasts longer.
-pub(super) fn value_rank(supplies: &[Supply], expires: &[bool]) -> Vec<usize> {
+/// What expires by the horizon, by falling value of a unit.
+fn dearest_first(supplies: &[Supply], expires: &[bool]) -> Vec<usize> {
     let mut expiring: Vec<usize> =
         (0..supplies.len()).filter(|&supply| expires[supply] && supplies[supply].quantity.0 > 0).collect();
     let dearer = |left: &usize, right: &usize| {
@@ -149,8 +173,13 @@ pub(super) fn value_rank(supplies: &[Supply], expires: &[bool]) -> Vec<usize> {
         right_value.cmp(&left_value)
     };
     expiring.sort_by(|left, right| dearer(left, right).then_with(|| left.cmp(right)));
+    expiring
+}
+
+/// The places in that order; `usize::MAX` for what lasts longer.
+pub(super) fn value_rank(supplies: &[Supply], expires: &[bool]) -> Vec<usize> {
     let mut rank = vec![usize::MAX; supplies.len()];
-    for (place, supply) in expiring.into_iter().enumerate() {
+    for (place, supply) in dearest_first(supplies, expires).into_iter().enumerate() {
         rank[supply] = place;
     }
     rank
@@ -158,25 +187,25 @@ pub(super) fn value_rank(supplies: &[Supply], expires: &[bool]) -> Vec<usize> {
 
 /// A flow with the days and demands that it keeps to.
 #[derive(Clone, Copy)]
-pub(super) struct Network<'a> {
-    pub(super) flow: &'a Flow,
-    pub(super) windows: &'a [Window],
-    pub(super) needs: &'a [Need],
+struct Network<'a> {
+    flow: &'a Flow,
+    windows: &'a [Window],
+    needs: &'a [Need],
 }
 
 impl Network<'_> {
-    /// The first need from `first` on that is not before the supply's first day: needs are in order of day.
-    fn first_need(&self, first: usize, supply: usize) -> usize {
+    /// The first need that is not before the supply's first day: needs are in order of day.
+    fn first_need(&self, supply: usize) -> usize {
         let from = self.windows[supply].from;
-        if self.needs.get(first).is_some_and(|need| need.day >= from) {
-            return first;
+        if self.needs.first().is_some_and(|need| need.day >= from) {
+            return 0;
         }
-        self.needs.partition_point(|need| need.day < from).max(first)
+        self.needs.partition_point(|need| need.day < from)
     }
 }
 
 /// Looks for ways through the residual network of a flow. A look costs as much as what it reaches.
-pub(super) struct Residual {
+struct Residual {
     came_from: Vec<Option<(usize, usize)>>,
     reached: Vec<bool>,
     /// How soon each supply ends.
@@ -191,7 +220,7 @@ pub(super) struct Residual {
 }
 
 impl Residual {
-    pub(super) fn new(Network { flow, windows, needs }: Network<'_>) -> Self {
+    fn new(Network { flow, windows, needs }: Network<'_>) -> Self {
         let soon_enough = |(place, need): (usize, &Need)| {
             if flow.of_need(place).is_empty() { FirstFit::NOTHING } else { soon(need.through) }
         };
@@ -206,65 +235,36 @@ impl Residual {
         }
     }
 
-    /// The last served need that a supply can serve, while nothing is marked.
-    pub(super) fn last_served(&self, network: Network<'_>, supply: usize) -> Option<usize> {
-        let last = self.waiting.last(self.ends[supply])?;
-        (network.needs[last].day >= network.windows[supply].from).then_some(last)
-    }
-
-    /// Looks for the shortest way to take more of one of `starts`: at each step a supply takes a need over from the next
-    /// one, until one `ends_at` that gives less in the end. Needs are those from `first_need` on, each taking only from
-    /// supplies that `may_serve` it; `is_start` knows the starts. The end is returned. What was reached stays marked until
-    /// [`Residual::push`] or [`Residual::forget`].
-    pub(super) fn look(
-        &mut self,
-        network: Network<'_>,
-        first_need: usize,
-        starts: impl IntoIterator<Item = usize>,
-        is_start: impl Fn(usize) -> bool,
-        may_serve: impl Fn(usize, usize) -> bool,
-        ends_at: impl Fn(usize) -> bool,
-    ) -> Option<usize> {
+    /// Looks for the shortest way to take more of `start`: at each step a supply takes a need over from the next one, until
+    /// one `ends_at` that gives less in the end. The end is returned. What was reached stays marked until
+    /// [`Residual::push`].
+    fn look(&mut self, network: Network<'_>, start: usize, ends_at: impl Fn(usize) -> bool) -> Option<usize> {
         self.takers.clear();
         self.seen.clear();
         self.marked = 0;
-        let mut starts = starts.into_iter().peekable();
         let flow = network.flow;
-        // Most ways are a single step from the first start: nothing has to be marked to see that.
-        let in_reach = |start: usize| {
-            let mut place = network.first_need(first_need, start);
-            while let Some(need) = self.waiting.first(place, self.ends[start]) {
-                place = need + 1;
-                let gives_up = |giver: &usize| ends_at(*giver) && !self.reached[*giver] && !is_start(*giver);
-                let end = flow.of_need(need).iter().map(|(giver, _)| *giver).find(gives_up);
-                if let Some(end) = end.filter(|_| may_serve(start, need)) {
-                    return Some((end, start, need));
-                }
+        // Most ways are a single step: nothing has to be marked to see that.
+        let mut place = network.first_need(start);
+        while let Some(need) = self.waiting.first(place, self.ends[start]) {
+            place = need + 1;
+            let gives_up = |giver: &usize| ends_at(*giver) && !self.reached[*giver] && *giver != start;
+            if let Some(end) = flow.of_need(need).iter().map(|(giver, _)| *giver).find(gives_up) {
+                self.reach(end, start, need);
+                return Some(end);
             }
-            None
-        };
-        if let Some((end, start, need)) = starts.peek().and_then(|start| in_reach(*start)) {
-            self.reach(end, start, need);
-            return Some(end);
         }
         let mut next_reached = 0;
-        // All starts come before all that is reached.
-        while let Some(taker) = starts.next().or_else(|| {
-            next_reached += 1;
-            self.takers.get(next_reached - 1).copied()
-        }) {
-            let mut place = network.first_need(first_need, taker);
-            while let Some(need) = self.waiting.first(place, self.ends[taker]) {
+        let mut taker = Some(start);
+        while let Some(from) = taker {
+            let mut place = network.first_need(from);
+            while let Some(need) = self.waiting.first(place, self.ends[from]) {
                 place = need + 1;
-                if !may_serve(taker, need) {
-                    continue;
-                }
                 self.seen.push(need);
                 for &(giver, _) in flow.of_need(need) {
-                    if self.reached[giver] || is_start(giver) {
+                    if self.reached[giver] || giver == start {
                         continue;
                     }
-                    self.reach(giver, taker, need);
+                    self.reach(giver, from, need);
                     if ends_at(giver) {
                         return Some(giver);
                     }
@@ -274,6 +274,8 @@ impl Residual {
                 self.waiting.set(need, FirstFit::NOTHING);
             }
             self.marked = self.seen.len();
+            taker = self.takers.get(next_reached).copied();
+            next_reached += 1;
         }
         None
     }
@@ -284,16 +286,16 @@ impl Residual {
         self.takers.push(giver);
     }
 
-    /// Moves along the way that was found to `end` as much as it can carry, at most what `most` allows its start, and
-    /// forgets the look.
-    pub(super) fn push(&mut self, flow: &mut Flow, needs: &[Need], end: usize, most: impl Fn(usize, &Flow) -> i64) {
+    /// Moves along the way that was found to `end` as much as it can carry, at most what is left of its start, and forgets
+    /// the look.
+    fn push(&mut self, flow: &mut Flow, needs: &[Need], end: usize) {
         let (mut start, mut quantity) = (end, i64::MAX);
         while let Some((taker, need)) = self.came_from[start] {
             let gift = flow.of_need(need).iter().find(|(giver, _)| *giver == start);
             quantity = quantity.min(gift.map_or(0, |gift| gift.1));
             start = taker;
         }
-        quantity = quantity.min(most(start, flow));
+        quantity = quantity.min(flow.left[start]);
         let mut giver = end;
         while let Some((taker, need)) = self.came_from[giver] {
             flow.shift(giver, need, -quantity);
@@ -304,7 +306,7 @@ impl Residual {
     }
 
     /// Forgets what the last look has reached.
-    pub(super) fn forget(&mut self, needs: &[Need]) {
+    fn forget(&mut self, needs: &[Need]) {
         for taker in self.takers.drain(..) {
             self.reached[taker] = false;
             self.came_from[taker] = None;

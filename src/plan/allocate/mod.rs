@@ -16,11 +16,13 @@ mod flow;
 mod opening;
 #[cfg(test)]
 mod plain;
+mod slack;
 
 use super::calendar::Span;
 use super::money::Money;
 use super::quantity::Quantity;
 use chrono::NaiveDate;
+use first_fit::Shelf;
 
 /// Something that can serve demands: a lot on hand or an open order.
 #[derive(Clone, Debug)]
@@ -88,7 +90,7 @@ impl Allocation {
 /// How far the search for opening days may go.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct SearchLimit {
-    /// Partial answers that are looked at for one item; fewer where it has more than a thousand pairs of supply and need.
+    /// Partial answers that are looked at for one item; in proportion fewer where it has many pairs of supply and need.
     pub states: usize,
 }
 
@@ -101,36 +103,121 @@ impl Default for SearchLimit {
 /// Allocates `supplies` to `needs`, which are in their order of rank: by day.
 #[must_use]
 pub fn allocate(supplies: &[Supply], needs: &[Need], horizon: NaiveDate, limit: SearchLimit) -> Allocation {
-    let (flow, windows, proven) = best_flow(supplies, needs, horizon, limit);
-    let flow = fewest::arrange(flow, supplies, &windows, needs, horizon);
-    finish(flow, supplies, needs, proven)
+    let totals = totals(supplies, needs, horizon, limit);
+    let mut draws: Vec<Draw> = Vec::with_capacity(needs.len() + supplies.len());
+    let mut opened = Opened::new(supplies);
+    let settled = fewest::Settled { given: &totals.given, left: &totals.left };
+    let mut left: Vec<Quantity> = supplies.iter().map(|supply| supply.quantity).collect();
+    let (shelf, classes) = totals.shelf.unwrap_or_else(|| shelf_for(&totals.windows, needs));
+    fewest::arrange(settled, shelf, &classes, supplies, &totals.windows, needs, horizon, |need, supply, quantity| {
+        let quantity = Quantity(quantity);
+        left[supply] -= quantity;
+        opened.open(supply, supplies, needs[need].day);
+        draws.push(Draw { need, supply, quantity });
+    });
+    // All that draws on a day opens has been opened when the next need draws, but maybe not when the first draw is told.
+    if opened.any {
+        for draws in draws.chunk_by_mut(|one, other| one.need == other.need).filter(|draws| draws.len() > 1) {
+            draws.sort_unstable_by_key(|draw| (opened.through[draw.supply], draw.supply));
+        }
+    }
+    let short = short(needs, &totals.given);
+    Allocation { draws, short, through: opened.through, left, proven: totals.proven }
 }
 
-/// As [`allocate`], but without the third step: what is covered and what expires are the same, while the draws are not
-/// yet arranged for few lots. For whoever only asks what would be lost, many times over.
+/// As [`allocate`], but without the third step: what is covered and what expires are the same. There are no draws, and how
+/// much is left of each supply is told of those alone that end by the horizon. For whoever only asks what would be
+/// lost, many times over.
 pub(super) fn allocate_for_value(
     supplies: &[Supply],
     needs: &[Need],
     horizon: NaiveDate,
     limit: SearchLimit,
 ) -> Allocation {
-    let (flow, _, proven) = best_flow(supplies, needs, horizon, limit);
-    finish(flow, supplies, needs, proven)
+    let totals = totals(supplies, needs, horizon, limit);
+    let short = short(needs, &totals.given);
+    let left = totals.left.into_iter().map(Quantity).collect();
+    Allocation { draws: Vec::new(), short, through: totals.through, left, proven: totals.proven }
 }
 
-fn best_flow(
-    supplies: &[Supply],
-    needs: &[Need],
-    horizon: NaiveDate,
-    limit: SearchLimit,
-) -> (flow::Flow, Vec<Window>, bool) {
+/// What needs get and supplies have left, before it is settled who gives to whom.
+struct Totals {
+    /// What each need gets.
+    given: Vec<i64>,
+    /// What is left of each supply that ends by the horizon.
+    left: Vec<i64>,
+    windows: Vec<Window>,
+    /// The last day of each supply; where after-opening lives do not matter, as if it was not opened: whether that is
+    /// before the horizon comes to the same.
+    through: Vec<NaiveDate>,
+    proven: bool,
+    /// The shelf of these windows and the class of each need, where they have been set up already.
+    shelf: Option<(Shelf, Vec<usize>)>,
+}
+
+impl Totals {
+    fn of_flow(flow: flow::Flow, windows: Vec<Window>, supplies: &[Supply], needs: &[Need], proven: bool) -> Self {
+        let mut opened = Opened::new(supplies);
+        for (place, need) in needs.iter().enumerate() {
+            for &(supply, _) in flow.of_need(place) {
+                opened.open(supply, supplies, need.day);
+            }
+        }
+        let given = flow::coverage(&flow, needs.len());
+        Self { given, left: flow.left, windows, through: opened.through, proven, shelf: None }
+    }
+}
+
+fn short(needs: &[Need], given: &[i64]) -> Vec<Quantity> {
+    needs.iter().zip(given).map(|(need, given)| Quantity(need.quantity.0 - given)).collect()
+}
+
+/// Supplies in order of their last days, and for each need the first place there that lasts long enough.
+fn shelf_for(windows: &[Window], needs: &[Need]) -> (Shelf, Vec<usize>) {
+    let shelf = Shelf::new(windows);
+    let classes = needs.iter().map(|need| shelf.first_lasting(need.through)).collect();
+    (shelf, classes)
+}
+
+fn totals(supplies: &[Supply], needs: &[Need], horizon: NaiveDate, limit: SearchLimit) -> Totals {
     let windows: Vec<Window> = supplies.iter().map(Window::unopened).collect();
     let opening_matters = supplies.iter().any(|supply| opening::binds(supply, needs, horizon));
     if opening_matters {
-        return opening::search(supplies, needs, horizon, limit);
+        let (flow, windows, proven) = opening::search(supplies, needs, horizon, limit);
+        return Totals::of_flow(flow, windows, supplies, needs, proven);
     }
     let expires: Vec<bool> = windows.iter().map(|window| window.through <= horizon).collect();
-    (flow::least_value_lost(supplies, &windows, needs, &expires), windows, true)
+    let (mut shelf, classes) = shelf_for(&windows, needs);
+    if let Some((given, left)) = flow::totals(&mut shelf, supplies, &windows, needs, &classes, &expires) {
+        let through = supplies.iter().map(|supply| supply.through).collect();
+        return Totals { given, left, windows, through, proven: true, shelf: Some((shelf, classes)) };
+    }
+    let flow = flow::least_value_lost(supplies, &windows, needs, &expires);
+    Totals::of_flow(flow, windows, supplies, needs, true)
+}
+
+/// Which supplies draws have opened, and how long each lasts after that.
+struct Opened {
+    through: Vec<NaiveDate>,
+    closed: Vec<bool>,
+    any: bool,
+}
+
+impl Opened {
+    fn new(supplies: &[Supply]) -> Self {
+        let closed = supplies.iter().map(|supply| supply.life_once_opened.is_some()).collect();
+        Self { through: supplies.iter().map(|supply| supply.through).collect(), closed, any: false }
+    }
+
+    /// The first draw opens a supply.
+    fn open(&mut self, supply: usize, supplies: &[Supply], day: NaiveDate) {
+        if std::mem::replace(&mut self.closed[supply], false)
+            && let Some(life) = supplies[supply].life_once_opened
+        {
+            self.through[supply] = self.through[supply].min(life.after(day));
+            self.any = true;
+        }
+    }
 }
 
 /// Days on which a supply can be used, once it is settled when the plan opens it.
@@ -148,28 +235,4 @@ impl Window {
     fn serves(&self, need: &Need) -> bool {
         self.from <= need.day && self.through >= need.through
     }
-}
-
-fn finish(flow: flow::Flow, supplies: &[Supply], needs: &[Need], proven: bool) -> Allocation {
-    let mut draws: Vec<Draw> = Vec::with_capacity(needs.len() + supplies.len());
-    let mut through: Vec<NaiveDate> = supplies.iter().map(|supply| supply.through).collect();
-    let mut touched = vec![false; supplies.len()];
-    let mut short = Vec::with_capacity(needs.len());
-    for (need_place, need) in needs.iter().enumerate() {
-        let (first, mut given) = (draws.len(), 0);
-        for &(supply, quantity) in flow.of_need(need_place) {
-            given += quantity;
-            if !touched[supply] {
-                touched[supply] = true;
-                if let Some(life) = supplies[supply].life_once_opened {
-                    through[supply] = through[supply].min(life.after(need.day));
-                }
-            }
-            draws.push(Draw { need: need_place, supply, quantity: Quantity(quantity) });
-        }
-        draws[first..].sort_unstable_by_key(|draw| (through[draw.supply], draw.supply));
-        short.push(Quantity(need.quantity.0 - given));
-    }
-    let left = flow.left.iter().map(|&left| Quantity(left)).collect();
-    Allocation { draws, short, through, left, proven }
 }

@@ -12,6 +12,9 @@ use chrono::NaiveDate;
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
+/// Looking at so many pairs of supply and need counts as one more state.
+const PAIRS_A_STATE: usize = 32;
+
 /// True where the after-opening life of the supply can matter: opened at its first use it would end too early for a
 /// need that it could serve unopened, or by the horizon where it would have lasted beyond.
 pub(super) fn binds(supply: &Supply, needs: &[Need], horizon: NaiveDate) -> bool {
@@ -36,8 +39,8 @@ pub(super) fn search(
     let anything = vec![Range { first: NaiveDate::MIN, last: NaiveDate::MAX }; supplies.len()];
     let (root, mut best) = searcher.look_at(anything);
     let mut open = BinaryHeap::from([root]);
-    // A look takes longer where there are more lots and needs: a large item gets fewer, so that none takes seconds.
-    let look = 1 + supplies.len().saturating_mul(needs.len()) / 1_000;
+    // A look takes longer where there are more lots and needs: a large item gets fewer, so that none holds up the others.
+    let look = 1 + supplies.len().saturating_mul(needs.len()) / PAIRS_A_STATE;
     let (mut number, mut effort) = (0, look);
     while let Some(partial) = open.pop() {
         if !partial.bound.beats(&best.worth) {

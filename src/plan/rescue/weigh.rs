@@ -17,6 +17,9 @@ use std::collections::BTreeMap;
 /// Values are weighed in 2^-20 of a minor unit, so that rounding to cents decides nothing.
 const FINE: u32 = 20;
 
+/// Looking at so many lots and needs counts as a step of the search.
+const LOTS_AND_NEEDS_A_STEP: usize = 256;
+
 /// Such a value as money, half up.
 pub(super) fn money(fine: i128) -> Money {
     Money { minor: clamp(half_up(fine, 1 << FINE)) }
@@ -61,7 +64,7 @@ pub(super) struct Bench<'a> {
     /// Items whose after-opening life can matter: what is opened earlier is lost earlier, so that the bounds of the
     /// others do not hold for them.
     pub(super) opening_matters: Vec<bool>,
-    /// Steps that went into searching for opening days.
+    /// Steps that went into searching for opening days, and into lots and needs beyond the usual number.
     pub(super) effort: Cell<usize>,
     /// False once the allocation could not settle which lots to open.
     pub(super) proven: Cell<bool>,
@@ -162,6 +165,8 @@ impl<'a> Bench<'a> {
 
     fn allocate(&self, supplies: &[Supply], needs: &[Need]) -> Allocation {
         let allocation = allocate_for_value(supplies, needs, self.outlook.horizon, self.limit);
+        // Where there are thousands of lots, weighing up a batch takes as long as many batches do elsewhere.
+        self.effort.set(self.effort.get() + (supplies.len() + needs.len()) / LOTS_AND_NEEDS_A_STEP);
         if !allocation.proven {
             self.proven.set(false);
             self.effort.set(self.effort.get() + self.limit.states / 4);
