@@ -137,7 +137,8 @@ pub fn ask(
 ) -> Result<Vec<Weighing>, CommandError> {
     if !sheet.missing.is_empty() && arguments.took.is_empty() {
         return Err(CommandError::input(format!("{} cannot be made: {}", sheet.entry, sheet.missing.join("; "))).hint(
-            "receive what has come (stillroom receive), release what was checked (stillroom lot release), put a wrong amount right (stillroom count), \
+            "receive what has come (stillroom receive), release what was checked (stillroom lot release), \
+             put a wrong amount right (stillroom count), \
              say what was taken instead (--took LOT=AMOUNT), or make less of it (--amount)",
         ));
     }
