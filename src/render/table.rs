@@ -183,8 +183,9 @@ impl Table {
                 return self.with_below(&grid, &beside, width, colour);
             }
             let movable = beside.iter().copied().filter(|&column| column >= self.lead);
-            let words = movable.clone().filter(|&column| self.sides[column] == Align::Left);
-            let Some(widest) = words.max_by_key(|&column| self.widest(column)).or_else(|| movable.last()) else {
+            let words = movable.filter(|&column| self.sides[column] == Align::Left);
+            let last = || beside.iter().copied().rfind(|&column| column >= self.lead);
+            let Some(widest) = words.max_by_key(|&column| self.widest(column)).or_else(last) else {
                 return self.cards(width, colour);
             };
             beside.retain(|&column| column != widest);

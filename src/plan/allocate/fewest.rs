@@ -25,18 +25,25 @@ pub(super) struct Settled<'a> {
     pub(super) left: &'a [i64],
 }
 
+/// What is to be arranged.
+#[derive(Clone, Copy)]
+pub(super) struct Question<'a> {
+    pub(super) supplies: &'a [Supply],
+    pub(super) windows: &'a [Window],
+    pub(super) needs: &'a [Need],
+    /// The first places on the shelf that last long enough for each need.
+    pub(super) classes: &'a [usize],
+    pub(super) horizon: NaiveDate,
+}
+
 /// Tells for each need in its order what it draws from which supplies, first expired first: need, supply, quantity.
-/// `classes` are the first places on the shelf that last long enough for each need.
 pub(super) fn arrange(
     settled: Settled<'_>,
     mut shelf: Shelf,
-    classes: &[usize],
-    supplies: &[Supply],
-    windows: &[Window],
-    needs: &[Need],
-    horizon: NaiveDate,
+    question: Question<'_>,
     mut tell: impl FnMut(usize, usize, i64),
 ) {
+    let Question { supplies, windows, needs, classes, horizon } = question;
     let may_give = |supply: usize| {
         let expires = windows[supply].through <= horizon;
         supplies[supply].quantity.0 - if expires { settled.left[supply] } else { 0 }

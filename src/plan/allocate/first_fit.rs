@@ -88,7 +88,7 @@ impl FirstFit {
         let mut node = self.width + through;
         while self.largest[node] < least {
             // What lies left of the left half lies left of the whole.
-            while node % 2 == 0 {
+            while node.is_multiple_of(2) {
                 node /= 2;
             }
             if node == 1 {

@@ -109,7 +109,8 @@ pub fn allocate(supplies: &[Supply], needs: &[Need], horizon: NaiveDate, limit: 
     let settled = fewest::Settled { given: &totals.given, left: &totals.left };
     let mut left: Vec<Quantity> = supplies.iter().map(|supply| supply.quantity).collect();
     let (shelf, classes) = totals.shelf.unwrap_or_else(|| shelf_for(&totals.windows, needs));
-    fewest::arrange(settled, shelf, &classes, supplies, &totals.windows, needs, horizon, |need, supply, quantity| {
+    let question = fewest::Question { supplies, windows: &totals.windows, needs, classes: &classes, horizon };
+    fewest::arrange(settled, shelf, question, |need, supply, quantity| {
         let quantity = Quantity(quantity);
         left[supply] -= quantity;
         opened.open(supply, supplies, needs[need].day);

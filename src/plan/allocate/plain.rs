@@ -1,6 +1,6 @@
 //! The flow worked out the plain way, every supply and every need looked at each time: what the fast one is held against.
 
-use super::fewest::{Settled, arrange};
+use super::fewest::{Question, Settled, arrange};
 use super::first_fit::Shelf;
 use super::flow::{Flow, coverage, least_value_lost, totals, value_rank};
 use super::{Need, Supply, Window};
@@ -159,7 +159,9 @@ proptest! {
         let settled = Settled { given: &given, left: &flow.left };
         let shelf = Shelf::new(&windows);
         let classes: Vec<usize> = needs.iter().map(|need| shelf.first_lasting(need.through)).collect();
-        arrange(settled, shelf, &classes, &supplies, &windows, &needs, day(horizon), |need, supply, quantity| {
+        let (supplies, windows, needs, classes) = (&supplies[..], &windows[..], &needs[..], &classes[..]);
+        let question = Question { supplies, windows, needs, classes, horizon: day(horizon) };
+        arrange(settled, shelf, question, |need, supply, quantity| {
             draws[need].push((supply, quantity));
         });
         let has = |supply: usize| supplies[supply].quantity.0 - if expires[supply] { flow.left[supply] } else { 0 };

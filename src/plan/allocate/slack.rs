@@ -142,7 +142,7 @@ impl Stretches {
         let mut node = self.width + place;
         let mut from_here = self.nodes[node];
         while node > 1 {
-            if node % 2 == 0 {
+            if node.is_multiple_of(2) {
                 from_here = from_here.then(self.nodes[node + 1]);
             }
             node /= 2;

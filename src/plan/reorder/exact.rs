@@ -4,7 +4,8 @@
 //! by order whether it is sent, and what is paid for sending it; each such decision asks for a least or a most of goods or weight.
 //! What has not been decided is bounded from below: each material takes its cheapest way, goods that an order still needs being
 //! paid for at a price (the Lagrangian dual of the thresholds), and a supplier of whom no order is decided to be sent being paid as the
-//! proof of the bound shares its fee out. Ways that this shows to be too dear are left out from there on. Work is counted, so that the result depends on no clock.
+//! proof of the bound shares its fee out. Ways that this shows to be too dear are left out from there on. Work is counted, so that
+//! the result depends on no clock.
 
 use super::Problem;
 use super::books::{Column, orders_of};
