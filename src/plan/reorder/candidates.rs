@@ -66,6 +66,10 @@ pub(super) struct Material {
     pub needs: Vec<Need>,
     /// From each of them on, all that is required; one entry more than there are requirements.
     pub demand_from: Vec<i64>,
+    /// For each requirement the lowest price of a unit at any break, disposal counted, of those who can serve it or one before it.
+    pub units: Vec<f64>,
+    /// From each requirement on, what all that is required costs at those prices.
+    pub tail: Vec<f64>,
     /// Who sells it.
     pub houses: Vec<House>,
     /// What may be credited.
@@ -351,9 +355,53 @@ fn material(
     for (place, need) in needs.iter().enumerate().rev() {
         demand_from[place] = demand_from[place + 1].saturating_add(need.quantity);
     }
+    let units = units(problem, &houses, factors, needs.len(), disposal);
+    let tail = tail(&needs, &units);
     let most_credited = rule.item_cap() as f64 / rule.days as f64;
     let lasts = houses.iter().all(|house| house.lasts);
-    Material { lasts, needs, demand_from, houses, rule, unit_credit, holding, disposal, most_credited, lowest_price }
+    Material {
+        lasts,
+        needs,
+        demand_from,
+        units,
+        tail,
+        houses,
+        rule,
+        unit_credit,
+        holding,
+        disposal,
+        most_credited,
+        lowest_price,
+    }
+}
+
+/// For each requirement the lowest price of a unit among those who can serve it or one before it, disposal added.
+fn units(problem: &Problem, houses: &[House], factors: &[Factors], needs: usize, disposal: f64) -> Vec<f64> {
+    let mut lowest = f64::INFINITY;
+    let own = |house: &House| {
+        let packs = house.offers.iter().map(|&offer| &problem.offers[offer]);
+        let prices = packs.flat_map(|pack| pack.breaks.iter().map(|entry| (entry.1.minor, pack.quantity.0)));
+        let unit = prices.map(|(minor, quantity)| minor as f64 * factors[house.supplier].landed() / quantity as f64);
+        unit.fold(f64::INFINITY, f64::min)
+    };
+    let prices: Vec<f64> = houses.iter().map(own).collect();
+    let able = |need: usize| houses.iter().zip(&prices).filter(move |(house, _)| house.latest[need].is_some());
+    (0..needs)
+        .map(|need| {
+            lowest = able(need).map(|(_, price)| *price).fold(lowest, f64::min);
+            lowest + disposal
+        })
+        .collect()
+}
+
+/// From each requirement on, what all that is required costs at the price of a unit for each.
+#[must_use]
+pub(super) fn tail(needs: &[Need], units: &[f64]) -> Vec<f64> {
+    let mut tail = vec![0.0; needs.len() + 1];
+    for (place, (need, unit)) in needs.iter().zip(units).enumerate().rev() {
+        tail[place] = tail[place + 1] + need.quantity as f64 * unit;
+    }
+    tail
 }
 
 /// What a supplier sells of a material, with the table of usable days.

@@ -1,7 +1,7 @@
 //! From orders that somebody has in mind to a plan that keeps them as far as they are still of use.
 
 use super::books::{Books, Column, Line, marginal_of, shares_of};
-use super::candidates::{Case, Material, USELESS};
+use super::candidates::{self, Case, Material, USELESS};
 use super::cover::{self, Delivery};
 use super::evaluate::ChosenOrder;
 use super::material::Planner;
@@ -119,6 +119,8 @@ fn uncovered(case: &Case<'_>, material: &Material, column: &[Line]) -> Option<Ma
     }
     let mut rest = material.clone();
     rest.needs = open.iter().map(|&place| cover::Need { quantity: short[place], ..material.needs[place] }).collect();
+    rest.units = open.iter().map(|&place| material.units[place]).collect();
+    rest.tail = candidates::tail(&rest.needs, &rest.units);
     rest.demand_from = vec![0; open.len() + 1];
     for (place, need) in rest.needs.iter().enumerate().rev() {
         rest.demand_from[place] = rest.demand_from[place + 1].saturating_add(need.quantity);

@@ -105,23 +105,33 @@ impl Planner {
         material: &Material,
         upper: f64,
     ) -> Option<(&Column, f64)> {
-        let count = material.needs.len();
-        let closely = count <= FEW || material.holding > 0.0;
-        let view = View {
+        let closely = material.needs.len() <= FEW || material.holding > 0.0;
+        let mut view = View {
             case,
             books,
             material,
             place,
             most_credit: material.unit_worth() * material.most_credited,
             closely,
-            width: if closely { 5 } else { 3 },
+            width: 1,
         };
+        self.find_doors(&view);
+        // Where nothing is known yet, a first look with one label each tells what is too dear.
+        let quick = if upper.is_infinite() { self.run(&view, upper) } else { None };
+        view.width = if closely { 5 } else { 3 };
+        let found = self.run(&view, quick.unwrap_or(upper)).or(quick);
+        found.map(|cost| (&self.best, cost))
+    }
+
+    /// One run of the programme; the cost of the best column, if one below `upper` was found.
+    fn run(&mut self, view: &View<'_, '_>, upper: f64) -> Option<f64> {
+        let (material, closely) = (view.material, view.closely && view.width > 1);
+        let count = material.needs.len();
         self.upper = upper;
         self.labels.clear();
         self.used.clear();
         self.buckets.iter_mut().for_each(Vec::clear);
         self.buckets.resize(self.buckets.len().max(count + 1), Vec::new());
-        self.find_doors(&view);
         self.labels.push(Label {
             cost: -material.disposal * material.demand_from[0] as f64,
             covered: 0,
@@ -141,7 +151,7 @@ impl Planner {
                 let mut wave = std::mem::take(&mut self.wave);
                 std::mem::swap(&mut wave, &mut self.buckets[next]);
                 for &(_, label) in &wave {
-                    self.extend(&view, label as usize);
+                    self.extend(view, label as usize);
                 }
                 wave.clear();
                 self.wave = wave;
@@ -150,7 +160,7 @@ impl Planner {
                 }
             }
         }
-        self.pick(&view, count, upper)
+        self.pick(view, count, upper)
     }
 
     /// Lists the orders that are looked at, and what joining one of them could save.
@@ -333,7 +343,7 @@ impl Planner {
 
     /// Adds the mixes that cover the next requirement in part, without left-over; another order has to bring the rest.
     fn add_partial(&mut self, view: &View<'_, '_>, from: usize, door_place: u32, amount: i64, through: i32) {
-        if self.labels[from].partial >= PARTS || !view.closely {
+        if self.labels[from].partial >= PARTS || !view.closely || view.width == 1 {
             return;
         }
         let door = self.doors[door_place as usize];
@@ -361,7 +371,7 @@ impl Planner {
         let mut cost = before.cost + order - door.cost + material.disposal * mix.quantity as f64;
         let brought = before.surplus.saturating_add(mix.quantity);
         let lacking = material.demand_from[before.next].saturating_sub(brought);
-        if rest(material, cost, lacking) - self.slack[before.next] >= self.upper {
+        if rest(material, cost, before.next, lacking) - self.slack[before.next] >= self.upper {
             return;
         }
         if self.is_too_much(view, from, door, &mix) {
@@ -460,10 +470,10 @@ impl Planner {
     }
 
     /// Of the labels that cover everything, the cheapest one with what its left-over is worth.
-    fn pick(&mut self, view: &View<'_, '_>, count: usize, upper: f64) -> Option<(&Column, f64)> {
+    fn pick(&mut self, view: &View<'_, '_>, count: usize, upper: f64) -> Option<f64> {
         let material = view.material;
         let last = std::mem::take(&mut self.buckets[count]);
-        let mut best_cost = f64::INFINITY;
+        let mut best_cost = upper;
         for &(hope, place) in &last {
             if hope - self.slack[0] >= best_cost {
                 break;
@@ -480,7 +490,7 @@ impl Planner {
             }
         }
         self.buckets[count] = last;
-        (best_cost < upper).then_some((&self.best, best_cost))
+        (best_cost < upper).then_some(best_cost)
     }
 
     /// Writes the lines of a label into the column.
@@ -524,13 +534,16 @@ fn door(view: &View<'_, '_>, house_place: usize, house: &House, place: usize) ->
 
 /// What a label may come to at best: the rest at the lowest price, or what is left over credited.
 fn hoped(material: &Material, label: &Label) -> f64 {
-    rest(material, label.cost, material.demand_from[label.next] - label.surplus)
+    rest(material, label.cost, label.next, material.demand_from[label.next] - label.surplus)
 }
 
 /// A cost with the least that so much more of the material costs, or with the worth of what there is too much.
-fn rest(material: &Material, cost: f64, lacking: i64) -> f64 {
+fn rest(material: &Material, cost: f64, next: usize, lacking: i64) -> f64 {
     if lacking > 0 {
-        cost + material.unit_floor() * lacking as f64
+        // What is needed early has to come from those who can bring it by then; what is there spares the dearest of it.
+        let there = (material.demand_from[next] - lacking) as f64;
+        let by_day = material.tail[next] - there * material.units.get(next).copied().unwrap_or(0.0);
+        cost + by_day.max(material.unit_floor() * lacking as f64)
     } else {
         cost - material.unit_worth() * (-lacking as f64).min(material.most_credited)
     }

@@ -128,7 +128,7 @@ fn rescued(
 }
 
 /// So often each material is planned anew before the bound is worked out.
-const FIRST_ROUND: u64 = 8;
+const FIRST_ROUND: u64 = 12;
 
 /// So often each material is planned anew before the bound is pressed further.
 const SECOND_ROUND: u64 = 30;
