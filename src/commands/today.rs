@@ -30,6 +30,9 @@ pub fn report(session: &Session, days: u32) -> Result<Report, CommandError> {
     let pieces = pieces(&batches, &left, &reading.products()?, session.clock.today());
     let letters: Vec<_> = reading.letters_not_out()?.into_iter().map(letter_view).collect();
     let proposal = Proposal::find(session, session.snapshot_of(&reading)?, None, None)?;
+    drop(reading);
+    // Kept as `reorder` keeps it, so that the next look need not search again where nothing has changed.
+    proposal.keep(session)?;
     let view = today(&proposal.snapshot, &proposal.outlook, &proposal.view(), &pieces, &letters, days);
     let report = Report::new(&view, render::document(&view))?.way_on(way_on(&proposal.snapshot));
     let report = report.made_rows(render::rows(&view));

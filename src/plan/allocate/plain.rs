@@ -169,7 +169,7 @@ proptest! {
         let mut order: Vec<usize> = (0..supplies.len()).collect();
         order.sort_by_key(|&supply| (windows[supply].through, windows[supply].from, supply));
         for need in 0..needs.len() {
-            let rest = Rest { windows: &windows, needs: &needs[need..], given: &given[need..], expires: &expires, has: &has };
+            let rest = Rest { windows, needs: &needs[need..], given: &given[need..], expires: &expires, has: &has };
             let expected = rest.first_smallest_set(&order);
             let drawn: Vec<usize> = draws[need].iter().map(|draw| draw.0).collect();
             prop_assert_eq!(Some(drawn), expected, "need {}", need);
