@@ -3,8 +3,7 @@
 use super::amounts::{count, day};
 use super::paragraph::title;
 use super::table::{Align, Screen, Table};
-use crate::book::act_in_words;
-use crate::view::acts::{ActView, ActsView};
+use crate::view::acts::{ActView, ActsView, act_in_words};
 use chrono::NaiveDate;
 
 /// The list, the newest first.

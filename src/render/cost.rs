@@ -4,11 +4,11 @@ use super::amounts::{amount, count, day, listed, mass, money, several};
 use super::document::{Block, Document};
 use super::one_line;
 use super::table::{Align, Screen, Table, strong};
-use crate::book::fold::fold;
 use crate::view::cost::{
     BatchCostView, MaterialValueView, PricePointView, PricesView, ShareView, StockValueView, SupplierPricesView,
     WrittenOffView,
 };
+use crate::view::fold;
 use crate::view::prices::{PriceChangeView, PriceChangesView};
 use chrono::NaiveDate;
 

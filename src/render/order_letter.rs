@@ -6,8 +6,8 @@ use super::one_line;
 use super::table::{Align, Table};
 use crate::view::order_letter::OrderLetterView;
 
-/// The letter; `deliver_to` is where the parcel goes, `signed` who writes, both empty where not known. Prices are in it only where they are wanted: the
-/// supplier has his own.
+/// The letter; `deliver_to` is where the parcel goes, `signed` who writes, both empty where not known. Prices are in it only
+/// where they are wanted: the supplier has his own.
 #[must_use]
 pub fn document(view: &OrderLetterView, with_prices: bool, deliver_to: &str, signed: &str) -> Document {
     let code = view.order.as_deref().map(|code| format!(" {}", one_line(code))).unwrap_or_default();

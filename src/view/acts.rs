@@ -1,6 +1,7 @@
 //! What was done last.
 
 use crate::book::Deed;
+pub use crate::book::act_in_words;
 use crate::book::rows::ChangeRow;
 use crate::plan::measure::canonical;
 use crate::plan::quantity::{Quantity, Unit};

@@ -32,4 +32,5 @@ pub mod trace;
 pub mod weigh;
 pub mod wishes;
 
+pub use crate::book::fold::fold;
 pub use shared::{FindingView, findings};

@@ -159,7 +159,7 @@ fn what_a_lot_cannot_do_is_said() {
         (writing.undo(Some(99), &stamp()).map(drop), "there is no act 99"),
         (
             writing.undo(Some(1), &stamp()).map(drop),
-            "act 1 (import) cannot be undone: it took over files; count, write off or import what is right",
+            "act 1 (files imported) cannot be undone: it took over files; count, write off or import what is right",
         ),
     ];
     for (outcome, expected) in cases {
@@ -238,7 +238,7 @@ fn a_decanted_lot_has_the_facts_and_its_part_of_the_cost() {
     assert!(writing.standings().unwrap().iter().find(|row| row.lot == "jar").unwrap().moved);
     writing.write_off("jar", Some(Quantity(1)), "spilt", &stamp()).unwrap();
     let words =
-        "act 7 (decant) cannot be undone: lot jar holds 7 mg, and 8 mg would be taken from it: undo act 8 first";
+        "act 7 (lot decanted) cannot be undone: lot jar holds 7 mg, and 8 mg would be taken from it: undo act 8 first";
     assert_eq!(refusal(writing.undo(Some(7), &stamp())), words);
 }
 
@@ -267,10 +267,10 @@ fn a_premix_becomes_a_lot_that_names_its_batch() {
     // What has gone on into a product has to come back first.
     writing.make(&making(batch("B-2", "P-0001"), &[("X", 9)]), &stamp()).unwrap();
     writing.pieces_leave("B-2", PieceKind::Sale, 3, "market", &stamp()).unwrap();
-    let words = "act 6 (make) cannot be undone: lot X holds 0 g, and 9 mg would be taken from it: undo act 7 first";
-    assert_eq!(refusal(writing.undo(Some(6), &stamp())), words);
     let words =
-        "act 7 (make) cannot be undone: batch B-2 has 9 pieces left, and 12 would be taken from it: undo act 8 first";
+        "act 6 (batch made) cannot be undone: lot X holds 0 g, and 9 mg would be taken from it: undo act 7 first";
+    assert_eq!(refusal(writing.undo(Some(6), &stamp())), words);
+    let words = "act 7 (batch made) cannot be undone: batch B-2 has 9 pieces left, and 12 would be taken from it: undo act 8 first";
     assert_eq!(refusal(writing.undo(Some(7), &stamp())), words);
     for expected in ["pieces-leave", "make", "make"] {
         assert_eq!(writing.undo(None, &stamp()).unwrap().act.kind, expected);
@@ -314,7 +314,7 @@ fn a_part_of_an_entry_leaves_the_rest_in_the_plan() {
     assert_eq!(amount(), Some(PlanAmount::Pieces(7)));
     writing.make(&making(batch("B-3", "P-0001"), &[]), &stamp()).unwrap();
     let again = refusal(writing.undo(Some(8), &stamp()));
-    assert_eq!(again, "act 7 (make) cannot be done again: its plan entry has been made since, as batch B-3");
+    assert_eq!(again, "act 7 (batch made) cannot be done again: its plan entry has been made since, as batch B-3");
     let none_left = Making { rest: Some(PlanAmount::Pieces(0)), ..part("B-4", 5) };
     let none_left = Making { batch: BatchRow { entry: "P-0002".to_owned(), ..none_left.batch }, ..none_left };
     assert_eq!(refusal(writing.make(&none_left, &stamp())), "what is left of P-0002 must be above 0");
@@ -348,8 +348,9 @@ fn a_new_formula_version_is_an_act_that_can_be_taken_back_until_it_is_used() {
     let made = BatchRow { formula: "salve".to_owned(), version: "2".to_owned(), ..batch("B-1", "P-0001") };
     writing.make(&making(made, &[]), &stamp()).unwrap();
     let act = writing.acts(9).unwrap().into_iter().find(|deed| deed.act.kind == "revise").unwrap().act.act;
-    let words =
-        format!("act {act} (revise) cannot be undone: formula salve, version 2, is in use: batch B-1 was made to it");
+    let words = format!(
+        "act {act} (formula revised) cannot be undone: formula salve, version 2, is in use: batch B-1 was made to it"
+    );
     assert_eq!(refusal(writing.undo(Some(act), &stamp())), words);
     writing.undo(None, &stamp()).unwrap();
     let by = writing.undo(Some(act), &stamp()).unwrap().by;
@@ -438,7 +439,7 @@ fn pieces_come_and_go() {
     let later = refusal(writing.undo(Some(8), &stamp()));
     assert_eq!(
         later,
-        "act 8 (pieces-count) cannot be undone: the pieces of batch B-1 were counted again: undo act 10 first"
+        "act 8 (pieces counted) cannot be undone: the pieces of batch B-1 were counted again: undo act 10 first"
     );
     for _ in 0..3 {
         writing.undo(None, &stamp()).unwrap();
@@ -457,34 +458,34 @@ fn what_stands_in_the_way_of_undoing_is_named() {
     writing.move_lot("L-0003", "cellar", &stamp()).unwrap();
     assert_eq!(
         undo(6),
-        "act 6 (release) cannot be undone: lot L-0003 was used since it was released: undo act 7 first"
+        "act 6 (lot released) cannot be undone: lot L-0003 was used since it was released: undo act 7 first"
     );
     writing.move_lot("L-0003", "attic", &stamp()).unwrap();
     assert_eq!(
         undo(8),
-        "act 8 (move) cannot be undone: lot L-0003 has been changed since (place is attic, not cellar): undo act 9 first"
+        "act 8 (lot moved) cannot be undone: lot L-0003 has been changed since (place is attic, not cellar): undo act 9 first"
     );
     assert_eq!(
         undo(2),
-        "act 2 (receive) cannot be undone: lot L-0003 holds 11 mg, and 12 mg would be taken from it: undo act 7 first"
+        "act 2 (goods received) cannot be undone: lot L-0003 holds 11 mg, and 12 mg would be taken from it: undo act 7 first"
     );
     // 10 and 11: undone, and then the lot is rejected: the batch cannot be made again.
     writing.undo(Some(7), &stamp()).unwrap();
     assert_eq!(undo(7), "act 7 has been undone by act 10: undo act 10 to have it again");
     writing.reject("L-0001", "smells", &stamp()).unwrap();
-    assert_eq!(undo(10), "act 7 (make) cannot be done again: lot L-0001 is not released any more");
+    assert_eq!(undo(10), "act 7 (batch made) cannot be done again: lot L-0001 is not released any more");
     // 12 to 15: plan and orders.
     writing.plan_add(&[entry("E1", "2027-04-01")], &stamp()).unwrap();
     writing.make(&making(batch("B-2", "E1"), &[]), &stamp()).unwrap();
-    assert_eq!(undo(12), "act 12 (plan-add) cannot be undone: plan entry E1 was made, as batch B-2");
+    assert_eq!(undo(12), "act 12 (plan entry added) cannot be undone: plan entry E1 was made, as batch B-2");
     writing.place_order(&[order("Q", 0, "m00", 3)], &stamp()).unwrap();
     let packs = Some(PacksReceived { pack: Quantity(250_000), packs: 1 });
     writing.receive(&LotRow { order: "Q".to_owned(), ..lot("N", "m00", 9, 9) }, packs, &stamp()).unwrap();
-    assert_eq!(undo(14), "act 14 (place-order) cannot be undone: some of order Q has been received");
+    assert_eq!(undo(14), "act 14 (order placed) cannot be undone: some of order Q has been received");
     writing.cancel_order("Q", &stamp()).unwrap();
     assert_eq!(
         undo(14),
-        "act 14 (place-order) cannot be undone: m00 in order Q has been changed since (stands is empty, not yes): undo act 16 first"
+        "act 14 (order placed) cannot be undone: m00 in order Q has been changed since (stands is empty, not yes): undo act 16 first"
     );
     writing.plan_move("P-0002", PlanDay::ReadyBy(date("2027-05-01")), &stamp()).unwrap();
     writing.undo(None, &stamp()).unwrap();
@@ -496,7 +497,7 @@ fn what_stands_in_the_way_of_undoing_is_named() {
     let both = undo(10);
     assert_eq!(
         both,
-        "act 7 (make) cannot be done again: lot L-0003 holds 0 g, and 1 mg would be taken from it: undo act 19 first; \
+        "act 7 (batch made) cannot be done again: lot L-0003 holds 0 g, and 1 mg would be taken from it: undo act 19 first; \
          lot L-0001 holds 0 g, and 1 mg would be taken from it: undo act 21 first"
     );
     let acts: Vec<(i64, bool)> = writing.acts(100).unwrap().iter().map(|deed| (deed.act.act, deed.stands)).collect();
@@ -518,11 +519,11 @@ fn a_count_is_done_again_only_from_what_was_there_then() {
     writing.pieces_leave("B-1", PieceKind::Gift, 1, "", &stamp()).unwrap();
     assert_eq!(
         refusal(writing.undo(Some(9), &stamp())),
-        "act 7 (count) cannot be done again: lot L-0001 does not hold what it did before that count: count it anew"
+        "act 7 (lot counted) cannot be done again: lot L-0001 does not hold what it did before that count: count it anew"
     );
     assert_eq!(
         refusal(writing.undo(Some(10), &stamp())),
-        "act 8 (pieces-count) cannot be done again: batch B-1 does not have what it had before that count: count it anew"
+        "act 8 (pieces counted) cannot be done again: batch B-1 does not have what it had before that count: count it anew"
     );
     writing.undo(Some(12), &stamp()).unwrap();
     let again = writing.undo(Some(10), &stamp()).unwrap();

@@ -287,7 +287,7 @@ proptest! {
             }
             check_ledgers(&mut store);
         };
-        prop_assert!(end.starts_with("act 1 (import) cannot be undone: it took over files"), "{}", end);
+        prop_assert!(end.starts_with("act 1 (files imported) cannot be undone: it took over files"), "{}", end);
         let last = Sight::of(&mut store).without_what_is_gone(&first);
         prop_assert_eq!(last, first);
     }
@@ -303,7 +303,7 @@ fn a_batch_whose_pieces_have_moved_is_not_undone_before_they_came_back() {
     writing.pieces_leave("B-1", PieceKind::Gift, 9, "", &stamp()).unwrap();
     writing.pieces_count("B-1", 13, "found behind the shelf", &stamp()).unwrap();
     let refused = writing.undo(Some(2), &stamp()).unwrap_err().to_string();
-    let words = "act 2 (make) cannot be undone: the pieces of batch B-1 have moved since: undo act 4 first";
+    let words = "act 2 (batch made) cannot be undone: the pieces of batch B-1 have moved since: undo act 4 first";
     assert_eq!(refused, words);
     for expected in ["pieces-count", "pieces-leave", "make"] {
         assert_eq!(writing.undo(None, &stamp()).unwrap().act.kind, expected);

@@ -112,7 +112,7 @@ fn an_upgraded_store_goes_on_and_what_was_before_is_not_undone() {
     };
     assert_eq!(refused(None), "act 11 (upgrade) cannot be undone: it brought the store up to date");
     let words = "it was written by a version that did not keep what it changed";
-    assert_eq!(refused(Some(2)), format!("act 2 (make) cannot be undone: {words}"));
+    assert_eq!(refused(Some(2)), format!("act 2 (batch made) cannot be undone: {words}"));
     let first = writing.batch("B-2027-0001").unwrap().unwrap();
     let next = stillroom::book::rows::BatchRow {
         batch: writing.next_batch_number(stamp().day).unwrap(),

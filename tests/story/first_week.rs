@@ -117,7 +117,7 @@ fn the_receiving_table(story: &mut Story) {
     let said = story.refuses(MONDAY, &["lot", "release", "L2702-15", "--by", "Ilse", "--reason", "a second nose"]);
     reads(&said, &["L2702-15"]);
     let acts = story.says(MONDAY, &["act", "list", "--last", "3"]);
-    reads(&acts, &["reject L2702-15 lot L2702-15: state from quarantine to rejected"]);
+    reads(&acts, &["lot rejected L2702-15 lot L2702-15: state from quarantine to rejected"]);
     let forecast = story.json(MONDAY, &["forecast"]);
     let on_hand = |material: &str| of(list(&forecast, "materials"), "material", material)["on_hand"].clone();
     // 2,006,400 + 9,120,000 + 7,296,000, and now 4,560,000.
@@ -204,7 +204,7 @@ fn bath_salt_taken_back_and_made_again(story: &mut Story) {
     let made = story.json(MONDAY, &["make", "E02", "--as-planned"]);
     // The plan wants to save the old almond oil; that ends the salt in six weeks. She takes that back.
     assert_eq!(fields(&made, ["best_before", "best_before_of"]), [json!("2027-04-12"), json!("L2605-1")]);
-    reads(&story.says(MONDAY, &["act", "undo"]), &["(make B-2027-0002) is taken back."]);
+    reads(&story.says(MONDAY, &["act", "undo"]), &["(batch made B-2027-0002) is taken back."]);
     assert_eq!(story.json(MONDAY, &["stock"]), before);
 
     let instead = ["--took", "L2605-1=0 g", "--took", "L2612-5=30.3 g", "--reason", "the old bottle ends in April"];
