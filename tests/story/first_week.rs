@@ -279,7 +279,7 @@ fn salve_from_the_shelf(story: &mut Story) {
 fn a_slip_of_the_pen(story: &Story) {
     story.says(WEDNESDAY, &["count", "L2605-2", "62 g", "--reason", "weighed after dusting"]);
     assert_eq!(story.json(WEDNESDAY, &["lot", "show", "L2605-2"])["on_hand"], 62_000);
-    reads(&story.says(WEDNESDAY, &["act", "undo"]), &["(count L2605-2) is taken back."]);
+    reads(&story.says(WEDNESDAY, &["act", "undo"]), &["(lot counted L2605-2) is taken back."]);
     let lot = story.json(WEDNESDAY, &["lot", "show", "L2605-2"]);
     assert_eq!(fields(&lot, ["on_hand", "cost"]), [json!(620_000), json!("3.57")]);
 }
