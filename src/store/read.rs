@@ -196,7 +196,7 @@ pub(super) fn order(row: &Row<'_>) -> Read<OrderRow> {
     })
 }
 
-/// For [`line`].
+/// For [`line()`].
 pub(super) const FORMULA_LINES: &str = "SELECT formula, version, ingredient, percent, phase, withdrawn
     FROM formula_lines";
 

@@ -1,6 +1,6 @@
 //! A maker's own spreadsheets: how each is understood, remembered, and turned into the files of a workshop.
 //!
-//! [`Tables`] are read as they stand; [`guess`] says what they may mean, and what decided each guess; a [`Mapping`] is
+//! [`Tables`] are read as they stand; [`mod@guess`] says what they may mean, and what decided each guess; a [`Mapping`] is
 //! what the maker confirmed, kept as a TOML file beside the store. An import reads a sheet of hers by the mapping that
 //! has its headers: [`read_paths_with`](super::read_paths_with) finds it, [`Sheets::translate`](super::Sheets::translate)
 //! makes rows of our own files of it, which are then checked like all others.
