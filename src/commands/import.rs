@@ -110,6 +110,10 @@ fn judge(
 }
 
 fn answer(session: &Session, checked: &Checked, written: bool, file: &Path) -> Result<String, CommandError> {
+    // A long import changes very many rows: each is named only to who reads that.
+    if !session.json {
+        return Ok(text(checked, written, file));
+    }
     let view = ImportView {
         store: file.display().to_string(),
         written,

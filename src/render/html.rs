@@ -22,8 +22,14 @@ pub const REPORT: &str = "report.html";
 /// that loops for ever was stopped after 1.3 seconds of computing, one that doubles a text after 0.9 seconds and at 696 MB (debug
 /// build, the example workshop).
 const MOST_WORK: u64 = 10_000_000;
-/// The most bytes of a template.
-const MOST_BYTES: u64 = 4 << 20;
+/// The most bytes of a template, forty times what the longest of ours has.
+const MOST_BYTES: u64 = 128 << 10;
+/// How deep pages, blocks and macros of the workshop's own may call each other.
+const MOST_CALLS: usize = 50;
+/// The stack on which a page of the workshop's own is made. The template engine takes a chain of filters, and a value within
+/// values, step into step: of [`MOST_BYTES`] and [`MOST_CALLS`] the worst that was found asked for less than half of this in
+/// a debug build. It is address space; a page that does not ask for it does not use it.
+const STACK_BYTES: usize = 512 << 20;
 
 /// A page, and what was wrong with the workshop's own copy of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -93,7 +99,7 @@ pub fn render(name: &str, page: &impl Serialize, own_folder: Option<&Path>) -> R
     let filled = Value::from(Serde(page));
     let mut warnings = Vec::new();
     if let Some(folder) = own_folder.filter(|folder| own_templates(folder).is_ok_and(|paths| !paths.is_empty())) {
-        match own_page(folder, name, &filled) {
+        match on_a_large_stack(|| own_page(folder, name, &filled)) {
             Ok(html) => return Ok(Rendered { html, warnings }),
             Err(fault) => warnings.push(format!("{fault}; the built-in page was used instead.")),
         }
@@ -118,6 +124,15 @@ fn built_in() -> Result<Environment<'static>, minijinja::Error> {
     Ok(environment)
 }
 
+/// What `make` makes, where a stack of the usual size might not do.
+fn on_a_large_stack(make: impl FnOnce() -> Result<String, String> + Send) -> Result<String, String> {
+    std::thread::scope(|scope| {
+        let made = std::thread::Builder::new().stack_size(STACK_BYTES).spawn_scoped(scope, make);
+        let made = made.map_err(|error| format!("the pages of this workshop's own cannot be made here: {error}"))?;
+        made.join().unwrap_or_else(|_| Err("the template engine gave up".to_owned()))
+    })
+}
+
 /// The page with the workshop's copies before the built-in ones; the fault in words where that fails. A copy is only read
 /// where the page asks for it, so that a broken one of another page does no harm here.
 fn own_page(folder: &Path, name: &str, filled: &Value) -> Result<String, String> {
@@ -139,6 +154,9 @@ fn own_page(folder: &Path, name: &str, filled: &Value) -> Result<String, String>
         environment.remove_template(&path.file_name().unwrap_or_default().to_string_lossy());
     }
     environment.set_fuel(Some(MOST_WORK));
+    environment.set_recursion_limit(MOST_CALLS);
+    // Values that outlive a loop could be put into each other ten million times.
+    environment.remove_global("namespace");
     let own_paths = paths.clone();
     environment.set_loader(move |asked| {
         // Only what lies in the folder itself, by its name: no template reaches a file beside it.

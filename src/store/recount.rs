@@ -31,13 +31,13 @@ impl Reading<'_> {
         let mut rows = statement.query([])?;
         while let Some(row) = rows.next()? {
             let sum = Sum { amount: row.get::<_, i64>(1)?.into(), cost: row.get::<_, i64>(2)?.into() };
-            let lot: String = row.get(0)?;
-            if summed.get(lot.as_str()).copied().unwrap_or_default() != sum {
-                kept.insert(lot, sum);
+            let lot = row.get_ref(0)?.as_bytes().map_err(rusqlite::Error::from)?;
+            if summed.get(lot).copied().unwrap_or_default() != sum {
+                kept.insert(row.get(0)?, sum);
             }
         }
         let wrong = |(lot, kept): (&String, &Sum)| {
-            let sum = summed.get(lot.as_str()).copied().unwrap_or_default();
+            let sum = summed.get(lot.as_bytes()).copied().unwrap_or_default();
             Hurt {
                 law: "lot-balances",
                 message: format!(
@@ -49,14 +49,16 @@ impl Reading<'_> {
         Ok(kept.iter().map(wrong).chain(below).collect())
     }
 
-    fn sum_of_movements(&self, below: &mut Vec<Hurt>) -> Result<HashMap<Box<str>, Sum>, StoreError> {
+    /// What the movements of each lot add up to. The names of lots are taken as bytes: that they are text is for other laws.
+    fn sum_of_movements(&self, below: &mut Vec<Hurt>) -> Result<HashMap<Box<[u8]>, Sum>, StoreError> {
         let sql = "SELECT lot, amount, cost, movement FROM movements ORDER BY movement";
         let mut statement = self.connection().prepare_cached(sql)?;
         let mut rows = statement.query([])?;
-        let mut sums: HashMap<Box<str>, Sum> = HashMap::new();
+        let mut sums: HashMap<Box<[u8]>, Sum> = HashMap::new();
         while let Some(row) = rows.next()? {
-            let lot = row.get_ref(0)?.as_str().map_err(rusqlite::Error::from)?;
-            let (amount, cost): (i64, i64) = (row.get(1)?, row.get(2)?);
+            let lot = row.get_ref(0)?.as_bytes().map_err(rusqlite::Error::from)?;
+            let number = |place| row.get_ref(place)?.as_i64().map_err(rusqlite::Error::from);
+            let (amount, cost): (i64, i64) = (number(1)?, number(2)?);
             let sum = match sums.get_mut(lot) {
                 Some(sum) => sum,
                 None => sums.entry(lot.into()).or_default(),
@@ -65,6 +67,7 @@ impl Reading<'_> {
             sum.cost += i128::from(cost);
             if sum.amount < 0 || sum.cost < 0 {
                 let (held, worth, movement) = (sum.amount, sum.cost, row.get::<_, i64>(3)?);
+                let lot = String::from_utf8_lossy(lot);
                 let message = format!("lot {lot} holds {held} worth {worth} after movement {movement}");
                 below.push(Hurt { law: "never-below-nothing", message });
             }

@@ -39,6 +39,31 @@ fn what_never_ends_gives_way_to_the_built_in_page() {
 }
 
 #[test]
+fn what_is_nested_without_end_does_not_end_the_program() {
+    let nested = format!("{}x{}", "[".repeat(60), "]".repeat(60));
+    for template in [
+        "{% set ns = namespace(x=1) %}{% for i in range(100000) %}{% set ns.x = [ns.x] %}{% endfor %}".to_owned(),
+        format!("{{% set x = 1 %}}{}{{% include 'stock.html' %}}", "{%set x=[x]%}".repeat(10_000)),
+        format!("{{{{ title{}|no_such }}}}", "|e".repeat(65_000)),
+        format!("{{{{ title{} }}}}", ".a".repeat(65_000)),
+        format!("{{{{ title{} }}}}", "()".repeat(65_000)),
+        format!("{{{{ {}title() }}}}", "not ".repeat(32_000)),
+        format!("{{{{ {}no_such() }}}}", "title if 0 else ".repeat(8_000)),
+        format!("{{% if 0 %}}{}{{% else %}}{{{{ no_such() }}}}{{% endif %}}", "{%elif 0%}".repeat(12_000)),
+        format!(
+            "{{% macro again(x) %}}{}{{{{ again(x) }}}}{{% endmacro %}}{{{{ again(1) }}}}",
+            format!("{{%set x={nested}%}}").repeat(950)
+        ),
+    ] {
+        assert!(template.len() <= 128 << 10, "it is read");
+        let (said, page) = page(&template);
+        let began = &template[..40];
+        assert!(said.contains("the built-in page was used instead"), "{began}: {said}");
+        assert!(page.contains("Shea butter"), "{began}");
+    }
+}
+
+#[test]
 fn a_template_reaches_only_what_it_is_given() {
     for template in [
         "{% include '../secret.html' %}",

@@ -19,6 +19,26 @@ pub(super) struct WideLine<'a> {
     pub(super) column_use: ColumnUse,
 }
 
+/// Where the cells of a formula's line stand.
+struct Places {
+    words: usize,
+    amount: usize,
+    phase: Option<usize>,
+}
+
+impl Places {
+    fn line<'a>(&self, line: &'a Line, formula: &str, column_use: &ColumnUse) -> WideLine<'a> {
+        WideLine {
+            number: line.number,
+            formula: formula.to_owned(),
+            ingredient: line.cell(self.words).text(),
+            amount: line.cell(self.amount),
+            phase: self.phase.map_or("", |place| line.cell(place).text()),
+            column_use: column_use.clone(),
+        }
+    }
+}
+
 /// The formula lines of a sheet, and what is told of the lines that are none.
 #[derive(Debug, Default)]
 pub(super) struct Wide<'a> {
@@ -95,7 +115,7 @@ pub(super) fn blocks<'a>(table: &'a Table, sheet: &MappedSheet) -> Wide<'a> {
     let (Some((words, _)), Some((number, amount_use))) = (place_of("ingredient"), place_of("percent")) else {
         return wide;
     };
-    let phase = place_of("phase").map(|(place, _)| place);
+    let places = Places { words, amount: number, phase: place_of("phase").map(|(place, _)| place) };
     let mut formula = String::new();
     let mut column_use = amount_use.clone();
     for (line, part) in table.lines.iter().zip(parts(table, (words, number))) {
@@ -117,14 +137,7 @@ pub(super) fn blocks<'a>(table: &'a Table, sheet: &MappedSheet) -> Wide<'a> {
             }
             Part::Total => leave_out("it looks like a total"),
             Part::Ingredient if formula.is_empty() => leave_out("no formula was named above it"),
-            Part::Ingredient => wide.lines.push(WideLine {
-                number: line.number,
-                formula: formula.clone(),
-                ingredient: line.cell(words).text(),
-                amount: line.cell(number),
-                phase: phase.map_or("", |place| line.cell(place).text()),
-                column_use: column_use.clone(),
-            }),
+            Part::Ingredient => wide.lines.push(places.line(line, &formula, &column_use)),
             Part::Other => leave_out("it is no ingredient and begins no formula"),
         }
     }
@@ -147,20 +160,14 @@ pub(super) fn side_by_side<'a>(lines: &[&'a Line], titles: &[String], sheet: &Ma
         let own = sheet.columns.iter().find(|(own, _)| own == title).map(|(_, column_use)| column_use);
         let Some(column_use) = own else { continue };
         let Meaning::Formula(formula) = &column_use.meaning else { continue };
+        let places = Places { words, amount, phase };
         for line in lines {
             let is_nothing =
                 |cell: &Cell| cell.is_empty() || matches!(cell.text(), "-" | "–" | "0" | "0.0" | "0,0" | "0 %" | "0%");
             if is_nothing(line.cell(amount)) {
                 continue;
             }
-            wide.lines.push(WideLine {
-                number: line.number,
-                formula: formula.clone(),
-                ingredient: line.cell(words).text(),
-                amount: line.cell(amount),
-                phase: phase.map_or("", |place| line.cell(place).text()),
-                column_use: column_use.clone(),
-            });
+            wide.lines.push(places.line(line, formula, column_use));
         }
     }
     wide
