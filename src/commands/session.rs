@@ -334,7 +334,7 @@ pub fn has_come(lot: &str, received: Option<NaiveDate>, today: NaiveDate) -> Res
 /// # Errors
 /// Where it is no amount, or one of the wrong kind.
 pub fn quantity(text: &str, unit: Unit, density: Option<Density>) -> Result<Quantity, CommandError> {
-    let measure = Measure::parse(text, DecimalMark::PointOrClearComma);
+    let measure = Measure::parse_of(text, DecimalMark::PointOrClearComma, unit);
     measure
         .and_then(|measure| measure.quantity(unit, density))
         .map_err(|error| CommandError::input(format!("{text:?} {error}")).hint(error.remedy()))

@@ -97,11 +97,13 @@ fn measure_problem(error: MeasureError) -> Problem {
 
 /// An amount of what is counted in `unit`; where that is not known only the writing of it is looked at.
 pub(super) fn quantity(cell: &str, mark: DecimalMark, item: Option<(Unit, Option<Density>)>) -> Parsed<Quantity> {
-    let measure = Measure::parse(cell, mark).map_err(measure_problem)?;
-    match item {
-        Some((unit, density)) => measure.quantity(unit, density).map_err(measure_problem),
-        None => Ok(Quantity(1)),
-    }
+    let read = match item {
+        Some((unit, density)) => {
+            Measure::parse_of(cell, mark, unit).and_then(|measure| measure.quantity(unit, density))
+        }
+        None => Measure::parse(cell, mark).map(|_| Quantity(1)),
+    };
+    read.map_err(measure_problem)
 }
 
 /// As [`quantity`], and more than nothing.

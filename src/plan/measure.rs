@@ -154,6 +154,18 @@ impl Measure {
         Ok(Self { number, dimension, numerator, denominator })
     }
 
+    /// As [`Measure::parse`], of something that is counted in `unit`: where that is pieces, a number alone is enough.
+    ///
+    /// # Errors
+    /// As [`Measure::parse`].
+    pub fn parse_of(text: &str, mark: DecimalMark, unit: Unit) -> Result<Self, MeasureError> {
+        let is_alone = text.trim_end().ends_with(|letter: char| letter.is_ascii_digit());
+        if unit == Unit::Piece && is_alone {
+            return Self::parse(&format!("{text} pcs"), mark);
+        }
+        Self::parse(text, mark)
+    }
+
     /// True where it counts pieces.
     #[must_use]
     pub fn is_pieces(self) -> bool {
@@ -350,6 +362,22 @@ mod tests {
         check("0.5 mg", None, 1);
         check("0.4 mg", None, 0);
         check("1000000000 kg", None, Quantity::MAX_ENTERED.0);
+    }
+
+    #[test]
+    fn a_number_alone_counts_pieces_of_what_is_counted() {
+        let check = |text: &str, unit, expected| {
+            let read = Measure::parse_of(text, DecimalMark::Point, unit);
+            assert_eq!(read.and_then(|measure| measure.quantity(unit, None)).map(|read| read.0), expected, "{text}");
+        };
+        check("40", Unit::Piece, Ok(40));
+        check(" 40 ", Unit::Piece, Ok(40));
+        check("40 pcs", Unit::Piece, Ok(40));
+        check("40.5", Unit::Piece, Err(MeasureError::NotWhole));
+        check("-4", Unit::Piece, Err(MeasureError::Negative));
+        check("", Unit::Piece, Err(MeasureError::NotAnAmount));
+        check("40 g", Unit::Piece, Err(MeasureError::MassOfPieces));
+        check("40", Unit::Milligram, Err(MeasureError::NotAnAmount));
     }
 
     #[test]
