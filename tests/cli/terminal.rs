@@ -210,7 +210,7 @@ fn the_first_run_asks_until_it_understands_and_begins_a_workshop() {
     answer(
         &mut session,
         &[
-            ("In which currency do you count your money (three letters: EUR, GBP, USD)? [EUR]", "crowns"),
+            ("In which currency do you count your money (three letters: EUR, GBP, USD)? [EUR] ", "crowns"),
             ("\"crowns\" is no currency", "dkk"),
             ("In which time zone is the workshop?", "Europe/Copenhagen"),
             ("To which e-mail address do letters go (empty: none yet)?", ""),
