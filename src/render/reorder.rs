@@ -16,9 +16,11 @@ use chrono::NaiveDate;
 /// What every list ends with.
 pub const FOOTER: &str = "This list is a proposal. Nothing has been ordered.";
 
-/// What to do with a list that has orders.
-pub const NEXT: &str = "When you have ordered, write it down: `stillroom order place` for what is due today, `stillroom order place \
-                        SUPPLIER` for another. When the parcel is there: `stillroom receive ORDER`.";
+/// What to do with a list that has orders, a line each: short enough that no command is broken in two.
+pub const NEXT: [&str; 2] = [
+    "Once ordered, write it down: `stillroom order place SUPPLIER`.",
+    "When the parcel is there: `stillroom receive ORDER`.",
+];
 
 /// The list as a document.
 #[must_use]
@@ -47,7 +49,7 @@ pub fn document(view: &ReorderView) -> Document {
         .section("How this list was made", vec![Block::list(hand::notes(view))])
         .noticed(&view.findings)
         .footer(FOOTER);
-    if view.orders.is_empty() { document } else { document.footer(NEXT) }
+    if view.orders.is_empty() { document } else { NEXT.into_iter().fold(document, Document::footer) }
 }
 
 /// What cannot come in time.

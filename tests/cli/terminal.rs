@@ -126,7 +126,7 @@ fn weighing_asks_lot_by_lot_and_for_the_reason_of_what_is_off() {
         &mut session,
         &[
             ("Why does L2612-5 differ by more than 2 % from the sheet?", "the bowl was not dry"),
-            ("How many pieces came out? [100]: ", "98"),
+            ("How many pieces came out? [100] ", "98"),
         ],
     );
     let said = rest(&mut session);
