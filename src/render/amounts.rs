@@ -158,14 +158,22 @@ mod tests {
         assert_eq!(names(&["E1", "E2"]), "E1 and E2");
         assert_eq!(names(&["E1", "E2", "E3"]), "E1, E2 and E3");
         assert_eq!(count(1, "order", "orders"), "1 order");
-        let codes = names(&["E1", "E2", "E3", "E4"]);
-        assert_eq!(entries_named(&codes[..1], &names(&["Salve"])), "E1 (Salve)");
-        assert_eq!(entries_named(&codes[..2], &names(&["Salve", "Balm"])), "E1 (Salve) and E2 (Balm)");
-        assert_eq!(entries_named(&codes[..3], &names(&["Salve", "Balm", "Salve"])), "E1 and E3 (Salve), and E2 (Balm)");
-        assert_eq!(entries_named(&codes, &names(&["Salve", "Balm", "Soap", "Salt"])), "E1, E2, E3 and E4");
-        assert_eq!(entries_named(&[], &[]), "");
         assert_eq!(several(&["Rosehip oil"], "lot"), "Rosehip oil");
         assert_eq!(several(&["Rosehip oil", "Hemp Oil"], "lot"), "2 oils");
         assert_eq!(several(&["Rosehip oil", "Beeswax", "Lye"], "lot"), "3 lots");
+    }
+
+    #[test]
+    fn entries_have_their_products_beside_them_where_these_are_few() {
+        let check = |entries: &[&str], products: &[&str], expected: &str| {
+            let owned = |list: &[&str]| list.iter().map(|&word| word.to_owned()).collect::<Vec<_>>();
+            assert_eq!(entries_named(&owned(entries), &owned(products)), expected);
+        };
+        check(&[], &[], "");
+        check(&["E1"], &["Salve"], "E1 (Salve)");
+        check(&["E1", "E2"], &["Salve", "Balm"], "E1 (Salve) and E2 (Balm)");
+        check(&["E1", "E2", "E3"], &["Salve", "Balm", "Salve"], "E1 and E3 (Salve), and E2 (Balm)");
+        check(&["E1", "E2", "E3", "E4"], &["Salve", "Balm", "Soap", "Salt"], "E1, E2, E3 and E4");
+        check(&["E1", "E2"], &[], "E1 and E2");
     }
 }
