@@ -39,20 +39,20 @@ pub fn run(session: &Session, what: &Pieces) -> Result<String, CommandError> {
         Pieces::Hold { batch, reason, .. } => {
             decide(session, batch, reason.as_deref(), "Why are they held back?", |writing, batch, why| {
                 writing.pieces_hold(batch, why, &session.stamp())?;
-                Ok((LotState::Quarantine, "are in quarantine: none of them leaves but as waste"))
+                Ok((LotState::Quarantine, "in quarantine, and none leaves but as waste"))
             })
         }
         Pieces::Release { batch, reason, by } => {
             decide(session, batch, reason.as_deref(), "What was checked?", |writing, batch, why| {
                 let who = words("--by", &session.or_ask(by.name.as_deref(), "--by", "Who checked it?", None)?)?;
                 writing.pieces_release(batch, why, &session.stamp_of(&who))?;
-                Ok((LotState::Released, "are released, and may leave"))
+                Ok((LotState::Released, "released, and may leave"))
             })
         }
         Pieces::Reject { batch, reason, .. } => {
             decide(session, batch, reason.as_deref(), "Why are they rejected?", |writing, batch, why| {
                 writing.pieces_reject(batch, why, &session.stamp())?;
-                Ok((LotState::Rejected, "are rejected: what is left can only be thrown away"))
+                Ok((LotState::Rejected, "rejected, and only to be thrown away"))
             })
         }
     }
@@ -74,7 +74,7 @@ fn decide(
         Ok((batch, left.map_or(0, |standing| standing.on_hand), state, done))
     })?;
     let pieces = count(usize::try_from(left).unwrap_or(0), "piece", "pieces");
-    let said = format!("The {pieces} left of batch {batch} {done}. `stillroom act undo` takes it back.\n");
+    let said = format!("Batch {batch}, {pieces} left: {done}. `stillroom act undo` takes it back.\n");
     session.answer(&PiecesStateView { batch, left, state: state.word().to_owned() }, |_| said)
 }
 

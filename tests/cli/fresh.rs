@@ -112,3 +112,16 @@ fn a_stocktake_shows_the_reason_that_holds_for_all() {
     let line = |lot: &str| said.lines().find(|line| line.starts_with(lot)).unwrap().to_owned();
     assert!(line("L2606-1").ends_with("spring stocktake") && line("L2605-1").ends_with("left open"), "{said}");
 }
+
+#[test]
+fn the_lye_solution_on_the_shelf_of_the_example_goes_into_its_soap() {
+    let workshop = Workshop::example();
+    let made = workshop.json(&["make", "--premix", "lye-solution", "--amount", "1.6 kg", "--as-planned"]);
+    let lot = made["lot"].as_str().unwrap().to_owned();
+    let draws = workshop.json(&["allocate", "--why", "E03"])["draws"].clone();
+    // Harbour soap, 48 x 95 g / 97 % = 4,701,031 mg; 31 % of it is lye solution: 1,457,320 mg, less than was made.
+    let lye: Vec<_> = draws.as_array().unwrap().iter().filter(|draw| draw["material"] == "lye-solution").collect();
+    assert_eq!((lye.len(), lye[0]["lot"].as_str().unwrap()), (1, lot.as_str()));
+    assert!((lye[0]["amount"].as_i64().unwrap() - 1_457_320).abs() <= 1, "{lye:?}");
+    assert!(draws.as_array().unwrap().iter().all(|draw| draw["material"] != "lye"));
+}

@@ -14,6 +14,9 @@ fn pieces_in_quarantine_stay_until_they_are_released() {
     let hold = ["pieces", "hold", "B-2", "--reason", "set too soft", "--by", "Ilse"];
     let held = workshop.json(&hold);
     assert_eq!(held, json!({"batch": "B-2", "left": 4, "state": "quarantine"}));
+    workshop.done(&["act", "undo"]);
+    let said = workshop.done(&hold);
+    assert!(said.starts_with("Batch B-2, 4 pieces left: in quarantine, and none leaves but as waste."), "{said}");
     assert!(workshop.refused(2, &hold).contains("the pieces of batch B-2 are in quarantine already"));
     for how in ["sale", "gift", "sample"] {
         let said = workshop.refused(2, &["pieces", "leave", "B-2", "1", "--as", how]);
