@@ -1,6 +1,8 @@
 //! What can be typed: the command line as types. What it means is decided in `commands`.
 
 mod bench;
+mod by;
+pub mod elsewhere;
 pub mod examples;
 mod letters;
 mod questions;
@@ -8,6 +10,7 @@ mod safe;
 mod wishes;
 
 pub use bench::{Act, Leaving, Lot, Make, Pieces, Stocktake};
+pub use by::By;
 pub use letters::{Outbox, Schedule, Snooze};
 pub use questions::{Batch, Files, Formula, Month, Prices, Sheet, Trace, UseUp, Weigh, WriteOffs};
 pub use safe::{Backup, Doctor, Restore};
@@ -102,7 +105,7 @@ pub enum Command {
     /// Write a counting sheet, or enter the counts of a stocktake
     #[command(subcommand)]
     Stocktake(Stocktake),
-    /// Show finished pieces, and record what leaves: sold, given, tried, wasted
+    /// Show finished pieces, record what leaves (sold, given, tried, wasted), hold back and release
     #[command(subcommand)]
     Pieces(Pieces),
     /// Show what was done last, or take it back
@@ -305,6 +308,9 @@ pub enum Order {
         /// The last day of the plan to look at, as for `reorder`
         #[arg(long, value_name = "DATE", value_parser = date)]
         through: Option<NaiveDate>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
     /// Write the letters to suppliers, as drafts for you to send: of orders that were placed, or of the plan
     Letter {
@@ -320,6 +326,9 @@ pub enum Order {
     Cancel {
         /// The order
         order: String,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
 }
 
@@ -364,6 +373,9 @@ pub struct Receive {
     /// Keep it in quarantine until it is checked
     #[arg(long)]
     pub quarantine: bool,
+    /// Who did it
+    #[command(flatten)]
+    pub by: By,
 }
 
 /// What to do with the plan.
@@ -388,6 +400,9 @@ pub enum Plan {
         /// A code of your own for the entry
         #[arg(long)]
         entry: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
     /// Move an entry to another day
     Move {
@@ -396,6 +411,9 @@ pub enum Plan {
         /// When it is made or ready
         #[command(flatten)]
         when: When,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
     /// Repeat an entry at equal distances
     Repeat {
@@ -410,11 +428,17 @@ pub enum Plan {
         /// The last day that an entry may fall on
         #[arg(long, value_name = "DATE", value_parser = date)]
         until: Option<NaiveDate>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
     /// Drop an entry
     Drop {
         /// The entry
         entry: String,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
 }
 
@@ -452,6 +476,9 @@ pub struct Count {
     /// Why it differs
     #[arg(long)]
     pub reason: String,
+    /// Who did it
+    #[command(flatten)]
+    pub by: By,
 }
 
 /// Arguments of `mail`.

@@ -5,7 +5,7 @@ use clap_complete::CompleteEnv;
 use std::fmt;
 use std::io::{ErrorKind, IsTerminal, Write};
 use std::process::ExitCode;
-use stillroom::cli::{Cli, examples};
+use stillroom::cli::{Cli, elsewhere, examples};
 use stillroom::commands;
 use stillroom::render::{harmless, one_line, table::Screen};
 use tracing::{Event, Level, Subscriber};
@@ -17,7 +17,10 @@ use tracing_subscriber::registry::LookupSpan;
 fn main() -> ExitCode {
     // Asked by a shell what could come next, it answers and ends here.
     CompleteEnv::with_factory(commands::completions::command).var(commands::completions::ASKED_BY).complete();
-    let cli = Cli::from_arg_matches(&examples::command().get_matches()).unwrap_or_else(|error| error.exit());
+    let mut program = examples::command();
+    let typed = program.try_get_matches_from_mut(std::env::args_os());
+    let typed = typed.unwrap_or_else(|error| elsewhere::with_way_on(error, &program).exit());
+    let cli = Cli::from_arg_matches(&typed).unwrap_or_else(|error| error.exit());
     log(cli.common.verbose);
     let (is_json, screen) = (cli.common.json, screen());
     match commands::run(cli, screen) {

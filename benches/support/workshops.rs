@@ -20,7 +20,7 @@ pub fn today() -> NaiveDate {
 }
 
 fn stamp() -> Stamp {
-    Stamp { day: today(), recorded_at: "2027-03-01T05:00:00Z".to_owned() }
+    Stamp { day: today(), recorded_at: "2027-03-01T05:00:00Z".to_owned(), who: String::new() }
 }
 
 /// The example workshop in a new store.

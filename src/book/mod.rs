@@ -51,7 +51,7 @@ pub struct Book {
 /// What an act was, as people say it; the ledger and the JSON keep it as one word (`plan-add`).
 #[must_use]
 pub fn act_in_words(kind: &str) -> &str {
-    const WORDS: [(&str, &str); 23] = [
+    const WORDS: [(&str, &str); 26] = [
         ("import", "files imported"),
         ("receive", "goods received"),
         ("open", "lot opened"),
@@ -67,6 +67,9 @@ pub fn act_in_words(kind: &str) -> &str {
         ("make", "batch made"),
         ("pieces-leave", "pieces left"),
         ("pieces-count", "pieces counted"),
+        ("pieces-hold", "pieces held back"),
+        ("pieces-release", "pieces released"),
+        ("pieces-reject", "pieces rejected"),
         ("place-order", "order placed"),
         ("cancel-order", "order cancelled"),
         ("plan-add", "plan entry added"),

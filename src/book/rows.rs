@@ -366,6 +366,8 @@ pub struct BatchRow {
     pub note: String,
     /// True once the act that made it was undone: its number stays taken, its lots and pieces are back.
     pub undone: bool,
+    /// The state of its finished pieces: only released ones are sold, given or tried.
+    pub state: LotState,
 }
 
 /// A row of `weighings`: what was meant to be weighed from a lot for a batch, and what was.
@@ -455,6 +457,8 @@ pub struct ActRow {
     pub recorded_at: String,
     /// The act that it undoes.
     pub undoes: Option<i64>,
+    /// Who did it, where that was said.
+    pub who: String,
 }
 
 /// A row of `changes`: what an act changed besides the ledger, so that it can be asked about and undone.
@@ -490,7 +494,7 @@ pub const CHANGED_FIELDS: [(&str, &[&str]); 6] = [
     ("lot", &["state", "opened", "best_before", "place"]),
     ("order", &["stands", "packs_received"]),
     ("plan", &["stands", "when", "amount"]),
-    ("batch", &["stands"]),
+    ("batch", &["stands", "state"]),
     ("formula", &["stands"]),
     ("wish", &["stands"]),
 ];

@@ -1,7 +1,6 @@
 //! Arguments of the commands that write down what happens at the bench.
 
-use super::Sheet;
-use super::date;
+use super::{By, Sheet, date};
 use chrono::NaiveDate;
 use clap::{Args, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -18,14 +17,17 @@ pub enum Lot {
     Open {
         /// The lot
         lot: String,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
     /// Release a lot from quarantine
     Release {
         /// The lot
         lot: String,
-        /// Who checked it
-        #[arg(long, value_name = "NAME")]
-        by: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
         /// What was checked
         #[arg(long)]
         reason: Option<String>,
@@ -37,6 +39,9 @@ pub enum Lot {
         /// Why
         #[arg(long)]
         reason: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
     /// Write down a retest: passed with a new best-before date, or failed
     Retest {
@@ -48,9 +53,9 @@ pub enum Lot {
         /// It failed, and is rejected
         #[arg(long)]
         failed: bool,
-        /// Who tested it
-        #[arg(long, value_name = "NAME")]
-        by: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
         /// What was tested
         #[arg(long)]
         reason: Option<String>,
@@ -61,6 +66,9 @@ pub enum Lot {
         lot: String,
         /// Where it stands from now on
         place: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
     /// Throw some of a lot away, or all of it
     WriteOff {
@@ -72,6 +80,9 @@ pub enum Lot {
         /// Why
         #[arg(long)]
         reason: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
     /// Send some of a lot back to its supplier, or all of it
     Return {
@@ -83,6 +94,9 @@ pub enum Lot {
         /// Why
         #[arg(long)]
         reason: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
     /// Fill part of a lot into a lot of its own
     Decant {
@@ -94,6 +108,9 @@ pub enum Lot {
         /// A code of your own for the new lot
         #[arg(long, value_name = "LOT")]
         into: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
 }
 
@@ -126,8 +143,8 @@ pub struct Make {
     #[arg(long, allow_negative_numbers = true)]
     pub pieces: Option<i64>,
     /// Who weighed
-    #[arg(long, value_name = "NAME")]
-    pub by: Option<String>,
+    #[command(flatten)]
+    pub by: By,
     /// The vessel's mass
     #[arg(long, value_name = "MASS")]
     pub tare: Option<String>,
@@ -173,6 +190,9 @@ pub enum Stocktake {
         /// Write without asking; where there is no terminal nobody is asked, and it is written all the same, as one act
         #[arg(long, short)]
         yes: bool,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
 }
 
@@ -206,6 +226,9 @@ pub enum Pieces {
         /// To whom, or why
         #[arg(long)]
         reason: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
     /// Correct how many are left after counting
     Count {
@@ -216,6 +239,42 @@ pub enum Pieces {
         /// Why it differs
         #[arg(long)]
         reason: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
+    },
+    /// Hold pieces back: they stay in quarantine, and none leaves but as waste, until they are released
+    Hold {
+        /// The batch
+        batch: String,
+        /// Why
+        #[arg(long)]
+        reason: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
+    },
+    /// Release pieces from quarantine
+    Release {
+        /// The batch
+        batch: String,
+        /// What was checked
+        #[arg(long)]
+        reason: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
+    },
+    /// Reject pieces: what is left of the batch can only be thrown away
+    Reject {
+        /// The batch
+        batch: String,
+        /// Why
+        #[arg(long)]
+        reason: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
 }
 
@@ -232,5 +291,8 @@ pub enum Act {
     Undo {
         /// Its number, as `act list` shows it
         act: Option<i64>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
 }

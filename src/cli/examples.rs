@@ -190,6 +190,18 @@ pub const EXAMPLES: &[(&str, [Example; 2])] = &[
         ("stillroom pieces count B-2027-0001 97 --reason \"one broken\"", "so many are really there"),
         ("stillroom pieces count lip-balm 97 --reason \"one broken\"", "by the product, where there is one batch of it"),
     ]),
+    ("pieces hold", [
+        ("stillroom pieces hold B-2027-0001 --reason \"soft spots\" --by Mara", "none of them leaves until they are released"),
+        ("stillroom pieces hold lip-balm --reason \"waits for the test\"", "by the product, where there is one batch of it"),
+    ]),
+    ("pieces release", [
+        ("stillroom pieces release B-2027-0002 --reason \"weighed and looked at\" --by Mara", "they may leave again"),
+        ("stillroom pieces release shea-whip --reason \"test passed\" --by Mara", "by the product, where there is one batch of it"),
+    ]),
+    ("pieces reject", [
+        ("stillroom pieces reject B-2027-0001 --reason \"rancid\" --by Mara", "what is left can only be thrown away"),
+        ("stillroom pieces reject lip-balm --reason \"recalled\"", "by the product, where there is one batch of it"),
+    ]),
     ("act list", [
         ("stillroom act list", "the last twenty things that were done"),
         ("stillroom act list --last 100", "more of them"),

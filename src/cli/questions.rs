@@ -1,6 +1,6 @@
 //! Arguments of the commands that ask about what was made, what it cost and what it is made of.
 
-use super::date;
+use super::{By, date};
 use crate::post::report_name::ReportName;
 use chrono::NaiveDate;
 use clap::builder::PossibleValue;
@@ -126,6 +126,9 @@ pub enum Formula {
         /// Why there is a new version
         #[arg(long)]
         reason: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
 }
 

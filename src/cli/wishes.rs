@@ -1,6 +1,6 @@
 //! Arguments of the reorder list and of what the maker wants of it.
 
-use super::{Files, date};
+use super::{By, Files, date};
 use chrono::NaiveDate;
 use clap::{Args, Subcommand};
 
@@ -54,6 +54,9 @@ pub enum Wish {
         /// Why
         #[arg(long)]
         reason: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
     /// Buy there what the supplier sells, the material as this offer, the material at once, or order on this day only
     Pin {
@@ -62,6 +65,9 @@ pub enum Wish {
         /// Why
         #[arg(long)]
         reason: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
     /// Let a supplier cost so many percent more than others
     Prefer {
@@ -72,6 +78,9 @@ pub enum Wish {
         /// Why
         #[arg(long)]
         reason: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
     /// Spend no more than this on orders placed within a week, or through a day
     Budget {
@@ -83,11 +92,17 @@ pub enum Wish {
         /// Why
         #[arg(long)]
         reason: Option<String>,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
     /// Lift a wish: it no longer counts
     Lift {
         /// Its code, as `wish list` shows it
         wish: String,
+        /// Who did it
+        #[command(flatten)]
+        by: By,
     },
 }
 

@@ -15,7 +15,7 @@ pub fn run(session: &Session, what: &Act) -> Result<String, CommandError> {
             let view = acts(&store.reading()?.acts((*last).min(10_000))?);
             session.answer(&view, |screen| render::terminal(&view, session.clock.today(), screen))
         }
-        Act::Undo { act } => {
+        Act::Undo { act, .. } => {
             let writing = store.writing()?;
             let undone = writing.undo(*act, &session.stamp())?;
             writing.commit()?;

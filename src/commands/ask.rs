@@ -2,7 +2,35 @@
 
 use super::session::Session;
 use crate::error::CommandError;
+use dialoguer::theme::Theme;
 use dialoguer::{Confirm, Input, Select};
+use std::fmt;
+
+/// How questions stand on the screen: one that ends with a mark of its own gets no colon after it, and brackets stand only
+/// where there is something in them.
+struct Plain;
+
+/// What follows a question and what is in brackets.
+fn colon(prompt: &str) -> &'static str {
+    if prompt.contains('?') { "" } else { ":" }
+}
+
+impl Theme for Plain {
+    fn format_prompt(&self, to: &mut dyn fmt::Write, prompt: &str) -> fmt::Result {
+        write!(to, "{prompt}{}", colon(prompt))
+    }
+
+    fn format_input_prompt(&self, to: &mut dyn fmt::Write, prompt: &str, default: Option<&str>) -> fmt::Result {
+        match default.filter(|default| !default.is_empty()) {
+            Some(default) => write!(to, "{prompt} [{default}]{} ", colon(prompt)),
+            None => write!(to, "{prompt}{} ", colon(prompt)),
+        }
+    }
+
+    fn format_input_prompt_selection(&self, to: &mut dyn fmt::Write, prompt: &str, answer: &str) -> fmt::Result {
+        write!(to, "{prompt}{} {answer}", colon(prompt))
+    }
+}
 
 /// The answers of a run, in their order.
 #[derive(Debug, Default)]
@@ -78,7 +106,7 @@ impl Session {
             return default.map(str::to_owned).ok_or_else(|| missing(option, question));
         }
         self.answered(question, || {
-            let mut input = Input::<String>::new().with_prompt(question);
+            let mut input = Input::<String>::with_theme(&Plain).with_prompt(question);
             if let Some(default) = default {
                 input = input.default(default.to_owned());
             }
@@ -127,7 +155,7 @@ impl Session {
             return Err(missing(option, question).hint(format!("possible: {}{more}", shown.join(", "))));
         }
         let picked = self.answered(question, || {
-            let picked = Select::new().with_prompt(question).items(possible).default(0).interact()?;
+            let picked = Select::with_theme(&Plain).with_prompt(question).items(possible).default(0).interact()?;
             Ok(possible[picked].clone())
         })?;
         let gone = || CommandError::work(format!("{picked:?} is not possible any more; nothing was written"));
@@ -143,7 +171,7 @@ impl Session {
             return Ok(yes);
         }
         let answer = self.answered(question, || {
-            let yes = Confirm::new().with_prompt(question).default(false).interact()?;
+            let yes = Confirm::with_theme(&Plain).with_prompt(question).default(false).interact()?;
             Ok(if yes { "yes" } else { "no" }.to_owned())
         })?;
         Ok(answer == "yes")

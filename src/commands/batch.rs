@@ -48,6 +48,7 @@ fn list(session: &Session, last: usize) -> Result<String, CommandError> {
         pieces_here: here.get(&row.batch).copied().unwrap_or(0),
         best_before: row.best_before,
         undone: row.undone,
+        state: row.state.word().to_owned(),
     };
     let view = BatchListView {
         as_of: session.clock.today(),
@@ -96,6 +97,7 @@ fn show(session: &Session, number: &str, files: &Files) -> Result<String, Comman
         weighed_by: row.weighed_by.clone(),
         note: row.note.clone(),
         undone: row.undone,
+        state: row.state.word().to_owned(),
     };
     let document = render::show(&view, session.clock.today());
     let columns = ["batch", "made_on", "material", "name", "lot", "amount", "unit", "cost", "currency"];
@@ -143,6 +145,7 @@ fn story(reading: &Reading<'_>, row: &BatchRow, pieces: i64) -> Result<(i64, Vec
         made_on: row.made_on,
         pieces,
         best_before: row.best_before,
+        state: row.state,
     };
     let genealogy =
         Genealogy { batches: vec![batch], gone: gone(&reading.pieces_of(&row.batch)?), ..Genealogy::default() };

@@ -37,7 +37,7 @@ pub fn run(session: &Session, what: &Formula) -> Result<String, CommandError> {
             let view = view::compare(&snapshot, &compare(&snapshot, left, right, today, basis), basis, today);
             session.answer(&view, |screen| render::compare(&view, screen))
         }
-        Formula::Revise { formula, revision, reason } => {
+        Formula::Revise { formula, revision, reason, .. } => {
             revise(session, formula, revision.as_deref(), reason.as_deref())
         }
     }

@@ -17,22 +17,18 @@ use crate::view::lot::{LotView, lot as view};
 pub fn run(session: &Session, what: &Lot) -> Result<String, CommandError> {
     match what {
         Lot::Show { lot } => show(session, lot),
-        Lot::Open { lot } => act(session, lot, |bench| {
+        Lot::Open { lot, .. } => act(session, lot, |bench| {
             bench.writing.open(&bench.lot.lot, &session.stamp())?;
             Ok("is open from today on".to_owned())
         }),
         Lot::Release { lot, by, reason } => act(session, lot, |bench| {
-            let who = session.or_ask(by.as_deref(), "--by", "Who checked it?", None)?;
+            let who = session.or_ask(by.name.as_deref(), "--by", "Who checked it?", None)?;
             let why = session.or_ask(reason.as_deref(), "--reason", "What was checked?", None)?;
-            bench.writing.release(
-                &bench.lot.lot,
-                &words("--by", &who)?,
-                &words("--reason", &why)?,
-                &session.stamp(),
-            )?;
+            let (who, why) = (words("--by", &who)?, words("--reason", &why)?);
+            bench.writing.release(&bench.lot.lot, &who, &why, &session.stamp_of(&who))?;
             Ok("is released, and the plan may use it".to_owned())
         }),
-        Lot::Reject { lot, reason } => act(session, lot, |bench| {
+        Lot::Reject { lot, reason, .. } => act(session, lot, |bench| {
             let why = session.or_ask(reason.as_deref(), "--reason", "Why is it rejected?", None)?;
             bench.writing.reject(&bench.lot.lot, &words("--reason", &why)?, &session.stamp())?;
             Ok("is rejected, and nothing uses it any more".to_owned())
@@ -50,36 +46,36 @@ pub fn run(session: &Session, what: &Lot) -> Result<String, CommandError> {
                 }
                 (passed, _) => *passed,
             };
-            let who = words("--by", &session.or_ask(by.as_deref(), "--by", "Who tested it?", None)?)?;
+            let who = words("--by", &session.or_ask(by.name.as_deref(), "--by", "Who tested it?", None)?)?;
             let why = words("--reason", &session.or_ask(reason.as_deref(), "--reason", "What was tested?", None)?)?;
             match passed {
                 Some(day) => {
-                    bench.writing.retest_passed(&bench.lot.lot, day, &who, &why, &session.stamp())?;
+                    bench.writing.retest_passed(&bench.lot.lot, day, &who, &why, &session.stamp_of(&who))?;
                     Ok(format!("passed; its best-before date is {} now", shown_day(day, session.clock.today())))
                 }
                 None => {
-                    bench.writing.retest_failed(&bench.lot.lot, &who, &why, &session.stamp())?;
+                    bench.writing.retest_failed(&bench.lot.lot, &who, &why, &session.stamp_of(&who))?;
                     Ok("failed, and is rejected".to_owned())
                 }
             }
         }),
-        Lot::Move { lot, place } => act(session, lot, |bench| {
+        Lot::Move { lot, place, .. } => act(session, lot, |bench| {
             let place = session.or_ask(place.as_deref(), "PLACE", "Where does it stand now?", None)?;
             bench.writing.move_lot(&bench.lot.lot, &words("PLACE", &place)?, &session.stamp())?;
             Ok(format!("stands in {place}"))
         }),
-        Lot::WriteOff { lot, amount, reason } => act(session, lot, |bench| {
+        Lot::WriteOff { lot, amount, reason, .. } => act(session, lot, |bench| {
             let (amount, why) =
                 bench.leaving(session, amount.as_deref(), reason.as_deref(), "Why is it thrown away?")?;
             let (gone, _) = bench.writing.write_off(&bench.lot.lot, amount, &why, &session.stamp())?;
             Ok(format!("has lost {}: {why}", bench.shown(gone)))
         }),
-        Lot::Return { lot, amount, reason } => act(session, lot, |bench| {
+        Lot::Return { lot, amount, reason, .. } => act(session, lot, |bench| {
             let (amount, why) = bench.leaving(session, amount.as_deref(), reason.as_deref(), "Why does it go back?")?;
             let (gone, _) = bench.writing.return_to_supplier(&bench.lot.lot, amount, &why, &session.stamp())?;
             Ok(format!("went back to {} with {}", bench.supplier, bench.shown(gone)))
         }),
-        Lot::Decant { lot, amount, into } => act(session, lot, |bench| {
+        Lot::Decant { lot, amount, into, .. } => act(session, lot, |bench| {
             let text = session.or_ask(amount.as_deref(), "AMOUNT", "How much is filled over?", None)?;
             let amount = quantity(&text, bench.unit, bench.density)?;
             let into = into.as_deref().map(|code| words("--into", code)).transpose()?;

@@ -70,6 +70,7 @@ pub fn run(cli: Cli, screen: Screen) -> Result<String, CommandError> {
     let begins = matches!(cli.command, Some(Command::Init(_)) | None);
     let session = Session::begin(cli.common, screen, begins)?;
     let Some(command) = cli.command else { return without_a_word(&session) };
+    let session = session.done_by(command.by())?;
     match command {
         Command::Init(arguments) => init::run(&session, &arguments),
         Command::Demo(arguments) => demo::run(&session, &arguments),

@@ -23,9 +23,9 @@ pub fn run(session: &Session, what: &Order) -> Result<String, CommandError> {
             let view = orders(&session.snapshot()?, session.clock.today());
             session.answer(&view, |screen| render::terminal(&view, screen))
         }
-        Order::Place { suppliers, through } => place(session, suppliers, *through),
+        Order::Place { suppliers, through, .. } => place(session, suppliers, *through),
         Order::Letter { subjects, prices } => order_letter::run(session, subjects, *prices),
-        Order::Cancel { order } => cancel(session, order),
+        Order::Cancel { order, .. } => cancel(session, order),
     }
 }
 

@@ -1,14 +1,15 @@
-//! `pieces`: finished pieces that are here, leave, or are counted.
+//! `pieces`: finished pieces that are here, leave, are counted, held back or released.
 
 use super::names::{batch_names, find};
 use super::session::{Session, words};
 use crate::book::rows::PieceKind;
 use crate::cli::{Leaving, Pieces};
 use crate::error::CommandError;
+use crate::plan::model::LotState;
 use crate::render::amounts::{count, day};
 use crate::render::pieces as render;
-use crate::store::Reading;
-use crate::view::done::{PiecesCountedView, PiecesGoneView};
+use crate::store::{Reading, Writing};
+use crate::view::done::{PiecesCountedView, PiecesGoneView, PiecesStateView};
 use crate::view::pieces::{pieces, ready_on};
 
 pub fn run(session: &Session, what: &Pieces) -> Result<String, CommandError> {
@@ -20,8 +21,8 @@ pub fn run(session: &Session, what: &Pieces) -> Result<String, CommandError> {
             let view = pieces(&batches, &left, &reading.products()?, session.clock.today());
             session.answer(&view, |screen| render::terminal(&view, screen))
         }
-        Pieces::Leave { batch, pieces, how, reason } => leave(session, batch, *pieces, *how, reason.as_deref()),
-        Pieces::Count { batch, pieces, reason } => {
+        Pieces::Leave { batch, pieces, how, reason, .. } => leave(session, batch, *pieces, *how, reason.as_deref()),
+        Pieces::Count { batch, pieces, reason, .. } => {
             let (batch, difference) = session.write(|writing| {
                 let batch = known(writing, batch)?;
                 let why = session.or_ask(reason.as_deref(), "--reason", "Why does it differ?", None)?;
@@ -35,7 +36,46 @@ pub fn run(session: &Session, what: &Pieces) -> Result<String, CommandError> {
             );
             session.answer(&PiecesCountedView { batch, left: *pieces, difference }, |_| said)
         }
+        Pieces::Hold { batch, reason, .. } => {
+            decide(session, batch, reason.as_deref(), "Why are they held back?", |writing, batch, why| {
+                writing.pieces_hold(batch, why, &session.stamp())?;
+                Ok((LotState::Quarantine, "in quarantine, and none leaves but as waste"))
+            })
+        }
+        Pieces::Release { batch, reason, by } => {
+            decide(session, batch, reason.as_deref(), "What was checked?", |writing, batch, why| {
+                let who = words("--by", &session.or_ask(by.name.as_deref(), "--by", "Who checked it?", None)?)?;
+                writing.pieces_release(batch, why, &session.stamp_of(&who))?;
+                Ok((LotState::Released, "released, and may leave"))
+            })
+        }
+        Pieces::Reject { batch, reason, .. } => {
+            decide(session, batch, reason.as_deref(), "Why are they rejected?", |writing, batch, why| {
+                writing.pieces_reject(batch, why, &session.stamp())?;
+                Ok((LotState::Rejected, "rejected, and only to be thrown away"))
+            })
+        }
     }
+}
+
+/// Decides about the pieces of a batch in one transaction, and says what became of them.
+fn decide(
+    session: &Session,
+    batch: &str,
+    reason: Option<&str>,
+    question: &str,
+    act: impl Fn(&Writing<'_>, &str, &str) -> Result<(LotState, &'static str), CommandError>,
+) -> Result<String, CommandError> {
+    let (batch, left, state, done) = session.write(|writing| {
+        let batch = known(writing, batch)?;
+        let why = words("--reason", &session.or_ask(reason, "--reason", question, None)?)?;
+        let (state, done) = act(writing, &batch, &why)?;
+        let left = writing.batches_left()?.1.into_iter().find(|standing| standing.batch == batch);
+        Ok((batch, left.map_or(0, |standing| standing.on_hand), state, done))
+    })?;
+    let pieces = count(usize::try_from(left).unwrap_or(0), "piece", "pieces");
+    let said = format!("Batch {batch}, {pieces} left: {done}. `stillroom act undo` takes it back.\n");
+    session.answer(&PiecesStateView { batch, left, state: state.word().to_owned() }, |_| said)
 }
 
 fn leave(

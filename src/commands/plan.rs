@@ -29,19 +29,19 @@ pub fn run(session: &Session, what: &Plan) -> Result<String, CommandError> {
             let way_on = way_on(&snapshot).map(|words| format!("{words}\n")).unwrap_or_default();
             session.answer(&view, |screen| render::terminal(&view, screen) + &way_on)
         }
-        Plan::Add { product, amount, when, entry } => {
+        Plan::Add { product, amount, when, entry, .. } => {
             write(session, |writing, book| add(writing, book, product, amount, *when, entry.as_deref()))
         }
-        Plan::Move { entry, when } => write(session, |writing, book| {
+        Plan::Move { entry, when, .. } => write(session, |writing, book| {
             let row = planned(book, entry)?;
             let moved = PlanRow { when: plan_day(*when), ..row.clone() };
             writing.plan_move(&row.entry, moved.when, &session.stamp())?;
             Ok((vec![moved], "moved"))
         }),
-        Plan::Repeat { entry, every, times, until } => {
+        Plan::Repeat { entry, every, times, until, .. } => {
             write(session, |writing, book| repeat(writing, planned(book, entry)?, *every, *times, *until))
         }
-        Plan::Drop { entry } => write(session, |writing, book| {
+        Plan::Drop { entry, .. } => write(session, |writing, book| {
             let row = planned(book, entry)?;
             writing.plan_drop(&row.entry, &session.stamp())?;
             Ok((vec![row.clone()], "dropped"))

@@ -40,6 +40,8 @@ pub struct Session {
     pub json: bool,
     /// True where somebody sits at the terminal and can be asked.
     pub can_ask: bool,
+    /// Who does what is written down; empty where nobody is named.
+    pub by: String,
     /// What was answered already, so that nothing is asked twice.
     pub(super) answers: RefCell<Answers>,
     store: Option<PathBuf>,
@@ -74,8 +76,20 @@ impl Session {
         let can_ask = !common.json && std::io::stdin().is_terminal() && std::io::stderr().is_terminal();
         let answers = RefCell::default();
         let clock_is_questioned = Cell::new(false);
-        let json = common.json;
-        Ok(Self { config, clock, screen, json, can_ask, answers, store, store_is_named, settings, clock_is_questioned })
+        let (json, by) = (common.json, String::new());
+        Ok(Self {
+            config,
+            clock,
+            screen,
+            json,
+            can_ask,
+            by,
+            answers,
+            store,
+            store_is_named,
+            settings,
+            clock_is_questioned,
+        })
     }
 
     /// A session on the store and day of an example, with settings as they come: no letter leaves the house.
@@ -88,12 +102,22 @@ impl Session {
             screen: self.screen,
             json: self.json,
             can_ask: false,
+            by: String::new(),
             answers: RefCell::default(),
             store: Some(store),
             store_is_named: true,
             settings: None,
             clock_is_questioned: Cell::new(false),
         }
+    }
+
+    /// The same session, with the name of who does what is written down.
+    ///
+    /// # Errors
+    /// Where the name is none.
+    pub fn done_by(self, who: Option<&str>) -> Result<Self, CommandError> {
+        let by = who.map(|who| words("--by", who)).transpose()?.unwrap_or_default();
+        Ok(Self { by, ..self })
     }
 
     /// The same session, with a clock that goes on.
@@ -209,9 +233,14 @@ impl Session {
         Ok(done)
     }
 
-    /// When an act is done.
+    /// When an act is done, and by whom where that was said.
     pub fn stamp(&self) -> Stamp {
-        Stamp { day: self.clock.today(), recorded_at: self.clock.recorded_at() }
+        self.stamp_of(&self.by)
+    }
+
+    /// The same, of somebody who was asked for the name.
+    pub fn stamp_of(&self, who: &str) -> Stamp {
+        Stamp { day: self.clock.today(), recorded_at: self.clock.recorded_at(), who: who.to_owned() }
     }
 
     /// The workshop as it stands.

@@ -40,15 +40,24 @@ fn begin(session: &Session, arguments: &Snooze, subject: &str) -> Result<String,
     let mut store = session.open()?;
     let writing = store.writing()?;
     let book = writing.book()?;
-    let materials = book.materials.iter().map(|row| ([row.code.as_str(), &row.name], &row.code));
-    let lots = book.lots.iter().map(|row| ([row.lot.as_str(), &row.supplier_lot], &row.lot));
-    let orders = book.orders.iter().map(|row| ([row.order.as_str(), ""], &row.order));
-    let subject = find("material, lot or order", subject, materials.chain(lots).chain(orders))?.to_owned();
+    let named =
+        |code: &str| book.materials.iter().find(|row| row.code == code).map_or(code, |row| &row.name).to_owned();
+    let sold_by =
+        |code: &str| book.suppliers.iter().find(|row| row.code == code).map_or(code, |row| &row.name).to_owned();
+    let materials = book.materials.iter().map(|row| ([row.code.as_str(), &row.name], (&row.code, row.name.clone())));
+    let lots = book.lots.iter().map(|row| {
+        ([row.lot.as_str(), &row.supplier_lot], (&row.lot, format!("Lot {} of {}", row.lot, named(&row.material))))
+    });
+    let orders = book.orders.iter().map(|row| {
+        ([row.order.as_str(), ""], (&row.order, format!("Order {} from {}", row.order, sold_by(&row.supplier))))
+    });
+    let (subject, what) = find("material, lot or order", subject, materials.chain(lots).chain(orders))?;
+    let subject = subject.to_owned();
     writing.snooze(&SnoozeRow { subject: subject.clone(), until, since: today, reason: reason.clone() })?;
     writing.commit()?;
     let shown = day(until, today);
     let said = format!(
-        "{subject} is snoozed until {shown}: no letter tells of it as news before. `stillroom snooze {subject} --end` ends \
+        "{what} is put off until {shown}: no letter tells of it as news before. `stillroom snooze {subject} --end` ends \
          that.\n"
     );
     session.answer(&SnoozedView { subject, until: Some(until), reason }, |_| said)

@@ -19,7 +19,7 @@ pub fn run(session: &Session, what: &Stocktake) -> Result<String, CommandError> 
         Stocktake::Sheet { place, amounts, sheet, csv } => {
             counting_sheet(session, place.as_deref(), *amounts, sheet.html.as_deref(), csv.as_deref())
         }
-        Stocktake::Enter { file, reason, yes } => enter(session, file, reason.as_deref(), *yes),
+        Stocktake::Enter { file, reason, yes, .. } => enter(session, file, reason.as_deref(), *yes),
     }
 }
 
@@ -43,6 +43,11 @@ fn enter(session: &Session, file: &Path, reason: Option<&str>, yes: bool) -> Res
             return Err(CommandError::input("the stocktake was not entered; nothing was written"));
         }
         let counted = with_reasons(session, reason, counted, &differences)?;
+        for shown in &mut view.differences {
+            if let Some(count) = counted.iter().find(|count| count.lot == shown.lot) {
+                shown.reason.clone_from(&count.reason);
+            }
+        }
         writing.stocktake(&counted, &session.stamp())?;
         view.written = true;
         Ok(view)

@@ -51,8 +51,9 @@ fn next_steps(genealogy: &Genealogy, subject: &Subject) -> String {
         .filter(|lot| lots.contains(&lot.code) && lot.on_hand.0 > 0 && lot.state != LotState::Rejected);
     match here.next() {
         Some(lot) => format!(
-            "\nIf it is recalled: `stillroom lot reject {}` keeps the rest from being used, `stillroom pieces leave BATCH COUNT \
-             --as waste` takes pieces\nfrom the shelf, and `--html FILE` writes a sheet to print.\n",
+            "\nIf it is recalled: `stillroom lot reject {}` keeps the rest from being used, `stillroom pieces hold BATCH` keeps \
+             pieces here,\n`stillroom pieces leave BATCH COUNT --as waste` takes them from the shelf, and `--html FILE` writes a \
+             sheet to print.\n",
             lot.code
         ),
         None => String::new(),
@@ -217,6 +218,7 @@ fn genealogy(reading: &Reading<'_>, subject: &Subject, facts: &Facts<'_>) -> Res
             made_on: row.made_on,
             pieces: row.pieces,
             best_before: row.best_before,
+            state: row.state,
         });
         genealogy.gone.extend(gone(&reading.pieces_of(&batch)?));
     }

@@ -24,15 +24,17 @@ pub fn run(session: &Session, what: &Wish) -> Result<String, CommandError> {
             let view = wishes(&session.snapshot_of(&reading)?, &reading.book()?.wishes);
             session.answer(&view, |screen| render::terminal(&view, screen))
         }
-        Wish::Exclude { what, reason } => keep(session, &|snapshot| Ok(Want::Exclude(target(snapshot, what)?)), reason),
-        Wish::Pin { what, reason } => keep(session, &|snapshot| Ok(Want::Pin(target(snapshot, what)?)), reason),
-        Wish::Prefer { supplier, percent, reason } => {
+        Wish::Exclude { what, reason, .. } => {
+            keep(session, &|snapshot| Ok(Want::Exclude(target(snapshot, what)?)), reason)
+        }
+        Wish::Pin { what, reason, .. } => keep(session, &|snapshot| Ok(Want::Pin(target(snapshot, what)?)), reason),
+        Wish::Prefer { supplier, percent, reason, .. } => {
             keep(session, &|snapshot| preference(snapshot, supplier, percent), reason)
         }
-        Wish::Budget { money, through, reason } => {
+        Wish::Budget { money, through, reason, .. } => {
             keep(session, &|snapshot| budget(snapshot, money, *through, session.clock.today()), reason)
         }
-        Wish::Lift { wish } => lift(session, wish),
+        Wish::Lift { wish, .. } => lift(session, wish),
     }
 }
 

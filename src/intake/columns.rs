@@ -81,10 +81,10 @@ fn layout(kind: SheetKind) -> &'static str {
         Plan => "!entry *product *amount make_on ready_by dropped",
         Wishes => "!wish *kind supplier material pack from to percent amount reason lifted",
         Settings => "!setting *value",
-        Acts => "!act *kind subject day *recorded_at undoes",
+        Acts => "!act *kind subject day *recorded_at undoes who",
         Batches => {
             "!batch entry fulfils_entry product premix *formula *version *made_on *mass *pieces best_before weighed_by \
-             note undone"
+             note undone state"
         }
         Weighings => "!batch !place *lot target *weighed tare reason",
         Ledger => "!movement *act *kind *lot *amount *unit *cost *day *recorded_at reason batch reverses",

@@ -348,6 +348,7 @@ fn batch(row: &BatchRow) -> Cells {
         row.weighed_by.clone(),
         row.note.clone(),
         yes(row.undone),
+        row.state.word().to_owned(),
     ]
 }
 
@@ -359,6 +360,7 @@ fn act(row: &ActRow) -> Cells {
         row.day.to_string(),
         row.recorded_at.clone(),
         shown(row.undoes),
+        row.who.clone(),
     ]
 }
 

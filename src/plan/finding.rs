@@ -15,6 +15,8 @@ pub enum FindingKind {
     StartedLate,
     /// No supplier offers the material.
     NoOffer,
+    /// A material is short of which there is nothing to go by: no lot, no offer, no order.
+    NothingOnFile,
     /// No exchange rate is known for a currency.
     NoRate,
     /// A limit of the search was reached: the answer may not be the best.
@@ -38,6 +40,7 @@ impl FindingKind {
             Self::UseRate => "use-rate",
             Self::StartedLate => "started-late",
             Self::NoOffer => "no-offer",
+            Self::NothingOnFile => "nothing-on-file",
             Self::NoRate => "no-rate",
             Self::SearchLimit => "search-limit",
             Self::Overdue => "overdue",

@@ -110,7 +110,11 @@ pub fn look_ahead(snapshot: &Snapshot, today: NaiveDate, through: Option<NaiveDa
             }
             // What a premix lacks is made; what its ingredients then lack is their shortage.
             if !made_here || item.premix.as_ref().is_some_and(|premix| premix.formula.is_none()) {
-                shortages.extend(uncovered(snapshot, id, &offered_by[place], &demands, allocation));
+                let short = uncovered(snapshot, id, &offered_by[place], &demands, allocation);
+                if !short.is_empty() && nothing_on_file(snapshot, id, &offered_by[place]) {
+                    findings.push(perhaps_always_at_hand(&item.code, &item.name));
+                }
+                shortages.extend(short);
             }
         }
         items.push(ItemOutlook { supplies, sources, demands, allocation, made });
@@ -156,6 +160,27 @@ fn offered_by(snapshot: &Snapshot) -> Vec<Vec<SupplierId>> {
 fn latest_order_day(snapshot: &Snapshot, suppliers: &[SupplierId], day: NaiveDate) -> Option<NaiveDate> {
     let calendars = suppliers.iter().map(|supplier| &snapshot.suppliers[supplier.index()].calendar);
     calendars.filter_map(|calendar| calendar.latest_order_day(day)).max()
+}
+
+/// True where nothing tells that the item ever comes or came: what runs out of a tap, say. Offers that a wish leaves out do
+/// not count as missing.
+fn nothing_on_file(snapshot: &Snapshot, item: ItemId, offered_by: &[SupplierId]) -> bool {
+    offered_by.is_empty()
+        && snapshot.hand.wishes.is_empty()
+        && snapshot.item(item).premix.is_none()
+        && !snapshot.lots.iter().any(|lot| lot.item == item)
+        && !snapshot.orders.iter().any(|order| order.item == item)
+}
+
+fn perhaps_always_at_hand(code: &str, name: &str) -> Finding {
+    Finding {
+        kind: FindingKind::NothingOnFile,
+        subject: code.to_owned(),
+        message: format!(
+            "Of {name} there is no lot and no offer, so it runs short and cannot be ordered. If it never runs out (tap water), write \
+             yes under always_at_hand in materials.csv; else add a lot to lots.csv or an offer to offers.csv. Then import that file."
+        ),
+    }
 }
 
 fn unproven(code: &str, name: &str) -> Finding {

@@ -70,6 +70,8 @@ pub struct TracedBatch {
     pub pieces: i64,
     /// Its best-before.
     pub best_before: Option<NaiveDate>,
+    /// The state of its finished pieces.
+    pub state: LotState,
 }
 
 /// So much of a lot for a batch.

@@ -99,7 +99,7 @@ pub fn letter(
     Ok((letter, warnings))
 }
 
-/// The news of all reports, the first of each first; the titles where there is none: `3 to order by Thursday; 2 oils at risk`.
+/// The news of all reports, the first of each first; the titles where there is none: `3 orders to place by Thursday; 2 oils at risk`.
 fn subject(reports: &[Report]) -> String {
     let news: Vec<&str> = reports.iter().flat_map(|report| &report.news).map(String::as_str).collect();
     if !news.is_empty() {

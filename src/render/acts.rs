@@ -13,24 +13,20 @@ pub fn terminal(view: &ActsView, today: NaiveDate, screen: Screen) -> String {
         return "Nothing has been done yet.\n".to_owned();
     }
     let mut text = title(&format!("The last {}:", count(view.acts.len(), "act", "acts")), screen);
-    let mut table = Table::new(&[
-        ("Act", Align::Right),
-        ("Day", Align::Left),
-        ("What", Align::Left),
-        ("About", Align::Left),
-        ("Ledger", Align::Right),
-        ("Changes", Align::Left),
-    ]);
+    // Where nobody is named, no column is spent on it.
+    let with_names = view.acts.iter().any(|act| !act.who.is_empty());
+    let before = [("Act", Align::Right), ("Day", Align::Left), ("What", Align::Left), ("About", Align::Left)];
+    let by_column = with_names.then_some(("By", Align::Left));
+    let columns: Vec<_> =
+        before.into_iter().chain(by_column).chain([("Ledger", Align::Right), ("Changes", Align::Left)]).collect();
+    let mut table = Table::new(&columns);
     for act in &view.acts {
         let lines = act.movements + act.piece_movements;
-        table.row([
-            &act.act.to_string(),
-            &day(act.day, today),
-            &what(act),
-            &act.subject,
-            &(if lines == 0 { String::new() } else { count(lines, "line", "lines") }),
-            &act.changes.join("; "),
-        ]);
+        let mut row = vec![act.act.to_string(), day(act.day, today), what(act), act.subject.clone()];
+        row.extend(with_names.then(|| act.who.clone()));
+        let lines = if lines == 0 { String::new() } else { count(lines, "line", "lines") };
+        row.extend([lines, act.changes.join("; ")]);
+        table.row(row);
     }
     text.push('\n');
     text.push_str(&table.render(screen));

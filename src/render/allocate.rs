@@ -2,6 +2,7 @@
 
 use super::amounts::{amount, count, day};
 use super::findings::terminal_findings;
+use super::one_line;
 use super::paragraph::{on_screen, title};
 use super::table::{Align, Screen, Table};
 use crate::view::allocate::{AllocateView, DrawView};
@@ -41,6 +42,8 @@ pub fn terminal(view: &AllocateView, entry: Option<&str>, screen: Screen) -> Str
 fn headline(view: &AllocateView, entry: Option<&str>) -> String {
     let through = day(view.through, view.as_of);
     if let Some(entry) = entry {
+        let product = view.draws.first().map(|draw| &draw.product).or(view.short.first().map(|short| &short.product));
+        let entry = product.map_or_else(|| entry.to_owned(), |product| format!("{entry} ({})", one_line(product)));
         return match view.short.len() {
             0 => format!("Everything for {entry} can be taken from lots."),
             short => format!("{} for {entry} cannot be taken from any lot.", count(short, "weighing", "weighings")),

@@ -5,10 +5,14 @@ use crate::plan::decimal::shortest;
 use crate::plan::rounding::half_up_i64;
 use chrono::NaiveDate;
 
-/// An amount in the JSON contract's unit, `mg` or `pcs`: `350 mg`, `8.5 g`, `1.2 kg`, `24 pcs`.
+/// An amount in the JSON contract's unit, `mg` or `pcs`: `350 mg`, `8.5 g`, `1.2 kg`, `24 pcs`, `1 pc`.
 #[must_use]
 pub fn amount(value: i64, unit: &str) -> String {
-    if unit == "mg" { mass(value) } else { format!("{value} {unit}") }
+    match (unit, value) {
+        ("mg", _) => mass(value),
+        ("pcs", 1) => "1 pc".to_owned(),
+        _ => format!("{value} {unit}"),
+    }
 }
 
 /// A mass in milligrams: below 1 g in mg; to 0.01 g below 100 g, to 0.1 g below 1 kg, to 1 g from there on; half up.
@@ -84,6 +88,35 @@ pub fn listed(names: &[String]) -> String {
     }
 }
 
+/// So many products have their names beside the codes of their plan entries; where there are more, codes have to do.
+const MOST_NAMED: usize = 3;
+
+/// Plan entries with what they make: `E12 (Hand cream) and E18 (Bath salt)`; `E12 and E14 (Hand cream), and E18 (Bath salt)`.
+/// `products` are those of the entries, place by place.
+#[must_use]
+pub fn entries_named(entries: &[String], products: &[String]) -> String {
+    let mut groups: Vec<(&str, Vec<String>)> = Vec::new();
+    for (entry, product) in entries.iter().zip(products) {
+        let entry = super::one_line(entry);
+        match groups.iter_mut().find(|(known, _)| known == product) {
+            Some((_, codes)) => codes.push(entry),
+            None => groups.push((product, vec![entry])),
+        }
+    }
+    if products.len() != entries.len() || groups.len() > MOST_NAMED {
+        return listed(&entries.iter().map(|entry| super::one_line(entry)).collect::<Vec<_>>());
+    }
+    let named = |(product, codes): &(&str, Vec<String>)| format!("{} ({})", listed(codes), super::one_line(product));
+    let named: Vec<String> = groups.iter().map(named).collect();
+    match named.as_slice() {
+        // An `and` within a name asks for a comma before the one between names.
+        [front @ .., last] if !front.is_empty() && groups.iter().any(|(_, codes)| codes.len() > 1) => {
+            format!("{}, and {last}", front.join(", "))
+        }
+        named => listed(named),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -106,7 +139,7 @@ mod tests {
         check(1_234_567, "1.235 kg");
         check(-8_500, "-8.5 g");
         check(i64::MAX, "9223372036854.776 kg");
-        assert_eq!(amount(24, "pcs"), "24 pcs");
+        assert_eq!((amount(24, "pcs"), amount(1, "pcs")), ("24 pcs".to_owned(), "1 pc".to_owned()));
         assert_eq!(amount(8_500, "mg"), "8.5 g");
     }
 
@@ -128,5 +161,19 @@ mod tests {
         assert_eq!(several(&["Rosehip oil"], "lot"), "Rosehip oil");
         assert_eq!(several(&["Rosehip oil", "Hemp Oil"], "lot"), "2 oils");
         assert_eq!(several(&["Rosehip oil", "Beeswax", "Lye"], "lot"), "3 lots");
+    }
+
+    #[test]
+    fn entries_have_their_products_beside_them_where_these_are_few() {
+        let check = |entries: &[&str], products: &[&str], expected: &str| {
+            let owned = |list: &[&str]| list.iter().map(|&word| word.to_owned()).collect::<Vec<_>>();
+            assert_eq!(entries_named(&owned(entries), &owned(products)), expected);
+        };
+        check(&[], &[], "");
+        check(&["E1"], &["Salve"], "E1 (Salve)");
+        check(&["E1", "E2"], &["Salve", "Balm"], "E1 (Salve) and E2 (Balm)");
+        check(&["E1", "E2", "E3"], &["Salve", "Balm", "Salve"], "E1 and E3 (Salve), and E2 (Balm)");
+        check(&["E1", "E2", "E3", "E4"], &["Salve", "Balm", "Soap", "Salt"], "E1, E2, E3 and E4");
+        check(&["E1", "E2"], &[], "E1 and E2");
     }
 }

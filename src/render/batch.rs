@@ -3,6 +3,7 @@
 use super::amounts::{amount, count, day, mass, money};
 use super::document::{Block, Document};
 use super::one_line;
+use super::pieces::held;
 use super::table::{Align, Screen, Table, strong};
 use super::{cost, trace};
 use crate::view::batch::{BatchListView, BatchView, WeighingView};
@@ -28,13 +29,15 @@ pub fn list(view: &BatchListView, screen: Screen) -> String {
     for batch in &view.batches {
         let counted = |pieces: i64| if batch.pieces == 0 { String::new() } else { pieces.to_string() };
         let best_before = batch.best_before.map(|date| day(date, view.as_of)).unwrap_or_default();
+        let here = counted(batch.pieces_here);
+        let here = held(&batch.state).map_or_else(|| here.clone(), |held| format!("{here} ({held})"));
         table.row([
             &batch.batch,
             &batch.name,
             &day(batch.made_on, view.as_of),
             &batch.entry,
             &counted(batch.pieces),
-            &counted(batch.pieces_here),
+            &here,
             &(if batch.undone { "taken back".to_owned() } else { best_before }),
         ]);
     }
@@ -93,7 +96,8 @@ fn facts(view: &BatchView, today: NaiveDate) -> Vec<String> {
     if view.cost.pieces > 0 {
         let left = trace::went(&view.left, today);
         let went = if left.is_empty() { "none has left".to_owned() } else { left.join("; ") };
-        facts.push(format!("{} still here; {went}.", cost::pieces(view.pieces_here)));
+        let held = held(&view.state).map(|held| format!(", {held}")).unwrap_or_default();
+        facts.push(format!("{} still here{held}; {went}.", cost::pieces(view.pieces_here)));
     }
     if !view.note.is_empty() {
         facts.push(format!("Noted: {}", one_line(&view.note)));

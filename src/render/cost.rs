@@ -1,6 +1,6 @@
 //! What things have cost, in words.
 
-use super::amounts::{amount, count, day, listed, mass, money, several};
+use super::amounts::{amount, count, day, listed, money, several};
 use super::document::{Block, Document};
 use super::one_line;
 use super::table::{Align, Screen, Table, strong};
@@ -250,7 +250,7 @@ fn supplier_name(supplier: &SupplierPricesView) -> String {
 }
 
 fn price_row(point: &PricePointView, supplier: &str, currency: &str, today: NaiveDate) -> [String; 6] {
-    let size = if point.unit == "mg" { mass(point.amount) } else { format!("{} pcs", point.amount) };
+    let size = amount(point.amount, &point.unit);
     [
         supplier.to_owned(),
         point.date.map_or_else(|| "offer".to_owned(), |date| day(date, today)),

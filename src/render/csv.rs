@@ -1,5 +1,6 @@
 //! Rows as CSV (RFC 4180) that a spreadsheet opens without running anything in it.
 
+use super::amounts::amount as shown;
 use crate::plan::decimal::Decimal;
 use crate::view::reorder::ReorderView;
 use serde::Deserializer as _;
@@ -7,7 +8,7 @@ use serde::de::{IgnoredAny, MapAccess, Visitor};
 use serde_json::Value;
 
 /// Column titles of [`reorder_lines`]; machines may rely on them.
-pub const REORDER_COLUMNS: [&str; 15] = [
+pub const REORDER_COLUMNS: [&str; 18] = [
     "order_on",
     "arrives_on",
     "supplier",
@@ -23,6 +24,9 @@ pub const REORDER_COLUMNS: [&str; 15] = [
     "unit",
     "left_over",
     "entries",
+    "amount_in_words",
+    "left_over_in_words",
+    "supplier_email",
 ];
 
 /// A header and rows as CSV, lines ended by CR LF, every cell guarded by [`guarded`].
@@ -130,6 +134,7 @@ pub fn with_utf8_mark(csv: &[u8]) -> Vec<u8> {
 
 /// One row for each line of each order, in order. Amounts are integers in `unit`, prices decimals in `currency`, days
 /// ISO 8601; `entries` are the plan entries behind it, a space between, with `safety-stock` among them where it counts.
+/// The last columns say the amounts as people do (`1.5 kg`) and where the supplier reads mail, if that is known.
 #[must_use]
 pub fn reorder_lines(view: &ReorderView) -> Vec<u8> {
     let mut rows = Vec::new();
@@ -160,6 +165,9 @@ pub fn reorder_lines(view: &ReorderView) -> Vec<u8> {
                 line.unit.clone(),
                 line.left_over.to_string(),
                 entries.join(" "),
+                shown(line.amount, &line.unit),
+                if line.left_over > 0 { shown(line.left_over, &line.unit) } else { String::new() },
+                order.supplier_email.clone(),
             ]);
         }
     }

@@ -1,6 +1,6 @@
 //! What is expiring, in words and a picture.
 
-use super::amounts::{amount, count, day, listed, money, several};
+use super::amounts::{amount, count, day, entries_named, money, several};
 use super::document::{Block, Document};
 use super::ical::{DateEntry, key};
 use super::one_line;
@@ -91,7 +91,7 @@ fn table(view: &ExpiringView) -> Table {
             if at_risk { amount(lot.at_risk, &lot.unit) } else { String::new() },
             if at_risk { lot.at_risk_value.clone() } else { String::new() },
             if at_risk { last_useful_day(lot, view) } else { String::new() },
-            listed(&lot.entries),
+            entries_named(&lot.entries, &lot.products),
         ]);
     }
     table

@@ -1,6 +1,6 @@
 //! The lines of reports that may be news, each in one sentence.
 
-use super::amounts::{amount, day, listed, money};
+use super::amounts::{amount, day, entries_named, money};
 use super::today;
 use crate::plan::reminder::Line;
 use crate::view::expiring::{ExpiringLotView, ExpiringView};
@@ -19,12 +19,17 @@ pub fn of_reorder(view: &ReorderView, days_before: &[u32], overdue_every_days: u
 
 fn late_line(late: &LateView, view: &ReorderView) -> Line {
     let what = amount(late.short, &late.unit);
-    let soonest = late.soonest.map_or_else(
-        || "nobody offers it in a form that lasts".to_owned(),
-        |soonest| format!("it can be here on {} at the soonest", day(soonest, view.as_of)),
-    );
-    let waits =
-        if late.entries.is_empty() { String::new() } else { format!("; {} has to wait", listed(&late.entries)) };
+    let soonest = match late.soonest {
+        Some(soonest) => format!("it can be here on {} at the soonest", day(soonest, view.as_of)),
+        None if view.is_nothing_on_file(&late.material) => "there is no lot and no offer of it".to_owned(),
+        None => "nobody offers it in a form that lasts".to_owned(),
+    };
+    let entries = entries_named(&late.entries, &late.products);
+    let waits = match late.entries.len() {
+        0 => String::new(),
+        1 => format!("; {entries} has to wait"),
+        _ => format!("; {entries} have to wait"),
+    };
     Line {
         kind: "late".to_owned(),
         subject: late.material.clone(),
@@ -133,7 +138,7 @@ pub fn of_forecast(view: &ForecastView, days_before: &[u32], overdue_every_days:
             shortage.name,
             amount(shortage.short, &shortage.unit),
             day(shortage.date, view.as_of),
-            listed(&shortage.entries)
+            entries_named(&shortage.entries, &shortage.products)
         ),
     };
     view.shortages.iter().map(line).collect()

@@ -115,7 +115,8 @@ fn notes(week: &WeekView, today: NaiveDate) -> Vec<String> {
             .map(|ready| format!("{} {}", one_line(&ready.entry), one_line(&ready.product_name)))
             .collect();
         if !ready.is_empty() {
-            notes.push(format!("{date}: ready: {}.", listed(&ready)));
+            let are = if ready.len() == 1 { "is" } else { "are" };
+            notes.push(format!("{date}: {} {are} ready.", listed(&ready)));
         }
     }
     notes
@@ -133,7 +134,7 @@ fn made(week: &WeekView, today: NaiveDate) -> Table {
     .lead(4);
     for on in &week.days {
         for make in &on.make {
-            let much = if make.pieces > 0 { format!("{} pcs", make.pieces) } else { mass(make.net_mass) };
+            let much = if make.pieces > 0 { amount(make.pieces, "pcs") } else { mass(make.net_mass) };
             let name = match make.make_on.cmp(&on.date) {
                 Ordering::Equal => make.product_name.clone(),
                 Ordering::Less => format!("{}, planned for {}", make.product_name, day(make.make_on, today)),

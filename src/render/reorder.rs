@@ -1,6 +1,6 @@
 //! The reorder list in words.
 
-use super::amounts::{amount, count, day, listed, money};
+use super::amounts::{amount, count, day, entries_named, listed, money};
 use super::document::{Block, Document, OrderLine, Sum};
 use super::ical::{DateEntry, key};
 use super::one_line;
@@ -15,6 +15,12 @@ use chrono::NaiveDate;
 
 /// What every list ends with.
 pub const FOOTER: &str = "This list is a proposal. Nothing has been ordered.";
+
+/// What to do with a list that has orders, a line each: short enough that no command is broken in two.
+pub const NEXT: [&str; 2] = [
+    "Once ordered, write it down: `stillroom order place SUPPLIER`.",
+    "When the parcel is there: `stillroom receive ORDER`.",
+];
 
 /// The list as a document.
 #[must_use]
@@ -37,12 +43,13 @@ pub fn document(view: &ReorderView) -> Document {
         document = document.section(&order_title(order, view.as_of), blocks);
     }
     let together = vec![Block::Sums { sums: plan_sums(view) }, Block::paragraph(gap_sentence(view))];
-    document
+    let document = document
         .section("Can wait", vec![Block::list(hand::outlook(view))])
         .section("All together", together)
         .section("How this list was made", vec![Block::list(hand::notes(view))])
         .noticed(&view.findings)
-        .footer(FOOTER)
+        .footer(FOOTER);
+    if view.orders.is_empty() { document } else { NEXT.into_iter().fold(document, Document::footer) }
 }
 
 /// What cannot come in time.
@@ -136,19 +143,18 @@ pub fn headline(view: &ReorderView) -> String {
     format!("{when} {}: {}, {cost}{later}{late}", day(first, view.as_of), count(due.len(), "order", "orders"))
 }
 
-/// The news in a few words, for a letter's subject: `3 to order by Thursday`, `2 late`.
+/// The news in a few words, for a letter's subject: `3 orders to place by Thursday`, `2 late`.
 #[must_use]
 pub fn news(view: &ReorderView) -> Vec<String> {
     let mut news = Vec::new();
     if let Some(first) = view.orders.iter().map(|order| order.order_on).min() {
-        let due = view.orders.iter().filter(|order| order.order_on == first);
-        let lines: usize = due.map(|order| order.lines.len()).sum();
+        let due = view.orders.iter().filter(|order| order.order_on == first).count();
         let when = match (first - view.as_of).num_days() {
             ..=0 => "today".to_owned(),
             1..=6 => format!("by {}", first.format("%A")),
             _ => format!("by {}", day(first, view.as_of)),
         };
-        news.push(format!("{lines} to order {when}"));
+        news.push(format!("{} {when}", count(due, "order to place", "orders to place")));
     }
     if !view.late.is_empty() {
         news.push(format!("{} late", view.late.len()));
@@ -168,7 +174,10 @@ pub fn dates(view: &ReorderView) -> Vec<DateEntry> {
         let lines: Vec<String> = order
             .lines
             .iter()
-            .map(|line| format!("{} x {} {}", line.packs, one_line(&line.pack), named(&line.name, &line.material)))
+            .map(|line| {
+                let what = format!("{} x {} {}", line.packs, one_line(&line.pack), named(&line.name, &line.material));
+                if line.item_no.is_empty() { what } else { format!("{what} (no. {})", one_line(&line.item_no)) }
+            })
             .collect();
         dates.push(DateEntry {
             key: key(&["order", &order.supplier, &number.to_string()]),
@@ -211,6 +220,7 @@ fn late_line(late: &LateView, view: &ReorderView) -> String {
             "no offer that your wishes leave can serve it: lift one (`stillroom wish list`), or look for another supplier"
                 .to_owned()
         }
+        None if view.is_nothing_on_file(&late.material) => "there is no lot and no offer of it (see below)".to_owned(),
         None => "no offer can serve it: look for another supplier, or a longer life on arrival".to_owned(),
     };
     // What is on its way needs no other offer.
@@ -252,14 +262,20 @@ fn order_line(line: &OrderLineView, currency: &str, today: NaiveDate) -> OrderLi
     }
 }
 
-/// `300 g on Tue 9 March for E12 and E14`.
+/// `300 g on Tue 9 March for E12 and E14 (Hand cream)`.
 fn why(cover: &CoverView, unit: &str, today: NaiveDate) -> String {
-    let mut behind: Vec<String> = cover.entries.iter().map(|entry| one_line(entry)).collect();
-    if cover.safety_stock {
-        behind.push("the safety stock".to_owned());
-    }
-    let reason = if behind.is_empty() { String::new() } else { format!(" for {}", listed(&behind)) };
+    let behind = behind(&cover.entries, &cover.products, cover.safety_stock);
+    let reason = if behind.is_empty() { String::new() } else { format!(" for {behind}") };
     format!("{} on {}{reason}", amount(cover.amount, unit), day(cover.date, today))
+}
+
+/// `E12 and E14 (Hand cream), and the safety stock`.
+pub(super) fn behind(entries: &[String], products: &[String], safety_stock: bool) -> String {
+    match (entries.is_empty(), safety_stock) {
+        (_, false) => entries_named(entries, products),
+        (true, true) => "the safety stock".to_owned(),
+        (false, true) => format!("{}, and the safety stock", entries_named(entries, products)),
+    }
 }
 
 fn plan_sums(view: &ReorderView) -> Vec<Sum> {

@@ -1,8 +1,8 @@
 //! What the reorder list says besides its orders, in words: why an order is there, who could move, what a budget leaves.
 
-use super::amounts::{amount, count, day, listed, money};
+use super::amounts::{amount, count, day, entries_named, listed, money};
 use super::one_line;
-use super::reorder::{is_nothing, named};
+use super::reorder::{behind, is_nothing, named};
 use crate::plan::decimal::Decimal;
 use crate::view::reorder::{LateView, OrderView, ReorderView};
 use crate::view::reorder_hand::{BudgetView, FreePostageView, MovesView, OfferView, UncoveredView};
@@ -41,18 +41,19 @@ pub fn soonest_offer(late: &LateView, view: &ReorderView) -> String {
 /// Which entries have to wait, and the day on which each could be made.
 #[must_use]
 pub fn waits(late: &LateView, today: NaiveDate) -> String {
-    let could = |entry: &String| {
-        let known = late.way_out.could_move.iter().find(|could| could.entry == *entry);
-        match known.and_then(|could| could.to) {
-            Some(to) => format!("{} (could be made on {})", one_line(entry), day(to, today)),
-            None => one_line(entry),
-        }
-    };
-    let entries: Vec<String> = late.entries.iter().map(could).collect();
-    match entries.len() {
-        0 => String::new(),
-        1 => format!("{} has to wait", listed(&entries)),
-        _ => format!("{} have to wait", listed(&entries)),
+    let entries = entries_named(&late.entries, &late.products);
+    let known = |entry: &String| late.way_out.could_move.iter().find(|could| could.entry == *entry)?.to;
+    let could = |entry: &String| known(entry).map(|to| format!("{} on {}", one_line(entry), day(to, today)));
+    match late.entries.as_slice() {
+        [] => String::new(),
+        [only] => match known(only) {
+            Some(to) => format!("{entries} has to wait, and could be made on {}", day(to, today)),
+            None => format!("{entries} has to wait"),
+        },
+        several => match several.iter().filter_map(could).collect::<Vec<_>>() {
+            could if could.is_empty() => format!("{entries} have to wait"),
+            could => format!("{entries} have to wait, and could be made: {}", listed(&could)),
+        },
     }
 }
 
@@ -127,10 +128,7 @@ pub fn why(order: &OrderView, view: &ReorderView) -> Vec<String> {
         words.push(if is_nothing(more) {
             format!("Without {supplier} everything could be had for about as much.")
         } else {
-            format!(
-                "Without {supplier} the list would cost {} more, as far as a short search found.",
-                money(more, home)
-            )
+            format!("Without {supplier} the list would cost at most {} more.", money(more, home))
         });
     }
     if let Some(free) = why.free_postage.as_ref().filter(|free| is_near(free)) {
@@ -220,13 +218,10 @@ fn budget_note(budget: &BudgetView, currency: &str, today: NaiveDate) -> String 
 #[must_use]
 pub fn uncovered(view: &ReorderView) -> Vec<String> {
     let one = |item: &UncoveredView| {
-        let mut behind: Vec<String> = item.entries.iter().map(|entry| one_line(entry)).collect();
-        if item.safety_stock {
-            behind.push("the safety stock".to_owned());
-        }
+        let behind = behind(&item.entries, &item.products, item.safety_stock);
         let name = named(&item.name, &item.material);
         let what = amount(item.short, &item.unit);
-        format!("{name}: {what} for {} on {}", listed(&behind), day(item.date, view.as_of))
+        format!("{name}: {what} for {behind} on {}", day(item.date, view.as_of))
     };
     view.hand.budget.iter().flat_map(|budget| &budget.uncovered).map(one).collect()
 }

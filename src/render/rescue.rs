@@ -98,7 +98,7 @@ fn closing(view: &RescueView) -> Vec<String> {
         ));
     }
     words.push(if view.proven {
-        "It is shown that no other such batches are worth more.".to_owned()
+        "No other such batches are worth more.".to_owned()
     } else {
         format!(
             "The search ended at its limit: better batches may exist, but none worth more than {}.",

@@ -1,9 +1,10 @@
 //! The first look of the day in words.
 
-use super::amounts::{amount, count, day, listed, mass, money};
+use super::amounts::{amount, count, day, entries_named, listed, mass, money};
 use super::csv;
 use super::document::{Block, Document};
 use super::one_line;
+use super::pieces::held;
 use crate::view::today::{Matter, TodayLine, TodayView};
 use chrono::NaiveDate;
 
@@ -77,23 +78,27 @@ pub fn heading_of(matter: &Matter) -> &'static str {
 pub fn sentence(line: &TodayLine, today: NaiveDate) -> String {
     let due = line.due.map_or_else(String::new, |due| when(due, today));
     match &line.matter {
-        Matter::Late { name, short, unit, soonest, entries, .. } => {
-            let comes = soonest
-                .map_or("no offer can serve it".to_owned(), |soonest| format!("soonest {}", when(soonest, today)));
+        Matter::Late { name, short, unit, soonest, entries, products, nothing_on_file, .. } => {
+            let comes = match soonest {
+                Some(soonest) => format!("soonest {}", when(*soonest, today)),
+                None if *nothing_on_file => "there is no lot and no offer of it".to_owned(),
+                None => "no offer can serve it".to_owned(),
+            };
             let waits = if entries.is_empty() {
                 String::new()
             } else {
-                format!("; {} {}", listed(entries), if entries.len() == 1 { "waits" } else { "wait" })
+                let wait = if entries.len() == 1 { "waits" } else { "wait" };
+                format!("; {} {wait}", entries_named(entries, products))
             };
             format!("{} of {name} for {due}: {comes}{waits}", amount(*short, unit))
         }
         Matter::Make { entry, name, pieces, net_mass, lacks } => {
-            let much = if *pieces > 0 { format!("{pieces} pcs") } else { mass(*net_mass) };
+            let much = if *pieces > 0 { amount(*pieces, "pcs") } else { mass(*net_mass) };
             let lacks = if lacks.is_empty() { String::new() } else { format!("; lacks {}", listed(lacks)) };
             format!("{due}: {entry}, {much} of {name}{lacks}")
         }
-        Matter::Start { name, mass: mg, entries, .. } => {
-            format!("{due}: {} of {name}, for {}", mass(*mg), listed(entries))
+        Matter::Start { name, mass: mg, entries, products, .. } => {
+            format!("{due}: {} of {name}, for {}", mass(*mg), entries_named(entries, products))
         }
         Matter::Order { name, lines, total, currency, .. } => {
             format!("{due}: {name}, {}, {}", count(*lines, "line", "lines"), money(total, currency))
@@ -112,18 +117,20 @@ pub fn sentence(line: &TodayLine, today: NaiveDate) -> String {
         Matter::UseFirst { lot, name, at_risk, unit, value, currency, usable_through } => {
             let (left, worth) = (amount(*at_risk, unit), money(value, currency));
             let useful = match line.due {
-                Some(_) => format!("of use until {due}"),
-                None => "no product of the book can use it in time".to_owned(),
+                Some(last) if last == *usable_through => String::new(),
+                Some(_) => format!("; of use until {due}"),
+                None => "; no product of yours can use it in time".to_owned(),
             };
-            format!("lot {lot}, {left} of {name} ({worth}), ends {}; {useful}", when(*usable_through, today))
+            format!("lot {lot}, {left} of {name} ({worth}), ends {}{useful}", when(*usable_through, today))
         }
         Matter::Letter { letter, subject, set_aside, error } => {
             let fate = if *set_aside { "set aside" } else { "is tried again" };
             format!("letter {letter}, {subject}: {fate} ({error})")
         }
-        Matter::Ready { batch, name, pieces } => {
+        Matter::Ready { batch, name, pieces, state } => {
             let count = count(usize::try_from(*pieces).unwrap_or(0), "piece", "pieces");
-            format!("{due}: batch {batch}, {count} of {name}")
+            let held = held(state).map(|held| format!(", {held}")).unwrap_or_default();
+            format!("{due}: batch {batch}, {count} of {name}{held}")
         }
     }
 }
@@ -150,6 +157,10 @@ fn next_steps(view: &TodayView) -> Vec<&'static str> {
         (
             any(|matter| matches!(matter, Matter::Order { .. } | Matter::Late { .. })),
             "`stillroom reorder` shows the orders.",
+        ),
+        (
+            any(|matter| matches!(matter, Matter::Late { nothing_on_file: true, .. })),
+            "What never runs out (tap water) gets yes under always_at_hand in materials.csv: import that file then.",
         ),
         (any(|matter| matches!(matter, Matter::Parcel { .. })), "`stillroom receive ORDER` takes a parcel in."),
         (

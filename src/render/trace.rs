@@ -2,6 +2,7 @@
 
 use super::amounts::{amount, count, day, listed};
 use super::one_line;
+use super::pieces::held;
 use super::table::{Align, Screen, Table, strong};
 use crate::view::trace::{GoneView, OtherWayView, TraceView, TracedBatchView, TracedLotView};
 use chrono::NaiveDate;
@@ -104,7 +105,9 @@ fn batches(batches: &[TracedBatchView], with_draws: bool, today: NaiveDate) -> T
         let pieces = |pieces: i64| if batch.pieces == 0 { String::new() } else { pieces.to_string() };
         let mut row = vec![batch.batch.clone(), batch.name.clone(), day(batch.made_on, today)];
         row.extend(with_draws.then(|| drew(batch)));
-        row.extend([pieces(batch.pieces), pieces(batch.pieces_here), went(&batch.gone, today).join("; ")]);
+        let here = pieces(batch.pieces_here);
+        let here = held(&batch.state).map_or_else(|| here.clone(), |held| format!("{here} ({held})"));
+        row.extend([pieces(batch.pieces), here, went(&batch.gone, today).join("; ")]);
         table.row(row);
     }
     table
@@ -191,6 +194,8 @@ pub struct RecallBatchPage {
     pub gone: i64,
     /// When and how.
     pub went: Vec<String>,
+    /// `in quarantine`, `rejected`; empty where its pieces may leave.
+    pub held: String,
 }
 
 /// A sum.
@@ -308,5 +313,6 @@ fn recall_batch(batch: &TracedBatchView, today: NaiveDate) -> RecallBatchPage {
         here: batch.pieces_here,
         gone: batch.pieces_gone,
         went: went(&batch.gone, today),
+        held: held(&batch.state).unwrap_or_default().to_owned(),
     }
 }

@@ -1,6 +1,6 @@
 //! The weighing sheet in words: the page for the bench, and the same for the terminal.
 
-use super::amounts::{day, mass};
+use super::amounts::{amount, day, mass};
 use super::csv;
 use super::document::{Block, Document};
 use super::one_line;
@@ -215,9 +215,9 @@ fn phases(phases: &[PhaseView], view: &WeighView) -> Vec<PhasePage> {
 }
 
 fn line_page(line: &WeighLineView, view: &WeighView) -> LinePage {
-    let target = |amount| if line.unit == "mg" { on_scale(amount, view.readability) } else { format!("{amount} pcs") };
+    let target = |much| if line.unit == "mg" { on_scale(much, view.readability) } else { amount(much, &line.unit) };
     let parts = line.take.len() + usize::from(line.made > 0) + usize::from(line.short > 0);
-    let part = |amount| if parts > 1 { target(amount) } else { String::new() };
+    let part = |much| if parts > 1 { target(much) } else { String::new() };
     let mut take: Vec<TakePage> = line.take.iter().map(|take| take_page(take, part(take.target), view.as_of)).collect();
     // What the lots do not give of the target, so that the parts add up to it as the scale shows them.
     let rest = line.take.iter().fold(line.target, |rest, take| rest.saturating_sub(take.target));

@@ -29,6 +29,11 @@ impl<'a> Spot<'a> {
         Self { what: "batch", code, part: "", field: "stands" }
     }
 
+    /// The state of its finished pieces.
+    pub(super) fn pieces_of(code: &'a str) -> Self {
+        Self { what: "batch", code, part: "", field: "state" }
+    }
+
     pub(super) fn formula(code: &'a str, version: &'a str) -> Self {
         Self { what: "formula", code, part: version, field: "stands" }
     }
@@ -104,6 +109,7 @@ fn column(what: &str, field: &str) -> Option<(&'static str, &'static str)> {
             "amount_kind = substr(?3, 1, instr(?3, ' ') - 1),
                 amount = CAST(substr(?3, instr(?3, ' ') + 1) AS INTEGER)",
         ),
+        ("batch", "state") => ("state", "state = ?3"),
         ("batch", "stands") => ("iif(undone, '', 'yes')", "undone = (?3 = '')"),
         ("formula", "stands") => ("iif(withdrawn, '', 'yes')", "withdrawn = (?3 = '')"),
         ("wish", "stands") => ("iif(lifted, '', 'yes')", "lifted = (?3 = '')"),

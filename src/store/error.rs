@@ -3,6 +3,7 @@
 use super::place::network_kind;
 use crate::book::act_in_words;
 use crate::plan::measure::canonical;
+use crate::plan::model::LotState;
 use crate::plan::money::Currency;
 use crate::plan::quantity::{Quantity, Unit};
 use chrono::NaiveDate;
@@ -375,6 +376,30 @@ pub enum Refusal {
     IsRejected {
         /// Which.
         lot: String,
+    },
+    /// Pieces that are held back do not leave, but as waste.
+    #[error(
+        "the pieces of batch {batch} are {}", match state {
+            LotState::Quarantine => "in quarantine: `stillroom pieces release` lets them leave, and waste may leave at any time",
+            _ => "rejected: they leave as waste only; undo that act if it was a mistake",
+        }
+    )]
+    PiecesHeld {
+        /// Which.
+        batch: String,
+        /// Quarantine or rejected.
+        state: LotState,
+    },
+    /// The pieces of a batch are what they were to become.
+    #[error("the pieces of batch {batch} are {} already", match state {
+        LotState::Quarantine => "in quarantine",
+        state => state.word(),
+    })]
+    PiecesAlready {
+        /// Which.
+        batch: String,
+        /// What they are.
+        state: LotState,
     },
     /// There is nothing left of a lot.
     #[error("lot {lot} is empty")]

@@ -98,6 +98,7 @@ impl<'store> Act<'store> {
             day: stamp.day,
             recorded_at: stamp.recorded_at.clone(),
             undoes,
+            who: stamp.who.trim().to_owned(),
         };
         write_act(connection, &row)?;
         Ok(Self { connection, number, stamp })
@@ -179,7 +180,9 @@ impl<'store> Act<'store> {
         self.log(spot, "", "yes", because)
     }
 
+    /// Who does the act changes what it changes, where nobody else is named for that.
     fn log(&self, spot: Spot<'_>, before: &str, after: &str, because: Because<'_>) -> Result<(), StoreError> {
+        let who = if because.who.is_empty() { &self.stamp.who } else { because.who };
         let row = ChangeRow {
             change: next_number(self.connection, "SELECT coalesce(max(change), 0) + 1 FROM changes")?,
             act: self.number,
@@ -189,7 +192,7 @@ impl<'store> Act<'store> {
             field: spot.field.to_owned(),
             before: before.to_owned(),
             after: after.to_owned(),
-            who: because.who.trim().to_owned(),
+            who: who.trim().to_owned(),
             reason: because.reason.trim().to_owned(),
         };
         rows::change(self.connection, &row)
@@ -201,8 +204,9 @@ fn next_number(connection: &Connection, sql: &str) -> Result<i64, StoreError> {
 }
 
 pub(super) fn write_act(connection: &Connection, row: &ActRow) -> Result<(), StoreError> {
-    let sql = "INSERT INTO acts (act, kind, subject, day, recorded_at, undoes) VALUES (?1, ?2, ?3, ?4, ?5, ?6)";
-    let parameters = params![row.act, row.kind, row.subject, Day(row.day), row.recorded_at, row.undoes];
+    let sql =
+        "INSERT INTO acts (act, kind, subject, day, recorded_at, undoes, who) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)";
+    let parameters = params![row.act, row.kind, row.subject, Day(row.day), row.recorded_at, row.undoes, row.who];
     connection.prepare_cached(sql)?.execute(parameters)?;
     Ok(())
 }

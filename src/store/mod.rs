@@ -55,13 +55,15 @@ use rusqlite::{Connection, Transaction, TransactionBehavior};
 use std::ops::Deref;
 use std::path::{Path, PathBuf};
 
-/// When something was done, and when it was written down.
+/// When something was done, when it was written down, and by whom.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Stamp {
     /// The civil day on which it happened.
     pub day: NaiveDate,
     /// UTC, in this one form: `2027-03-09T08:15:00Z`.
     pub recorded_at: String,
+    /// Who does it; empty where nobody is named.
+    pub who: String,
 }
 
 /// The open store of a workshop.

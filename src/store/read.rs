@@ -342,7 +342,7 @@ pub(super) fn movement(row: &Row<'_>) -> Read<MovementRow> {
 pub(super) const BATCHES: &str =
     "SELECT batches.batch, batches.entry, batches.fulfils_entry, batches.product, batches.premix,
     batches.formula, batches.version, batches.made_on, batches.mass, batches.pieces, batches.best_before,
-    batches.weighed_by, batches.note, batches.undone
+    batches.weighed_by, batches.note, batches.undone, batches.state
     FROM batches";
 
 pub(super) fn batch(row: &Row<'_>) -> Read<BatchRow> {
@@ -362,6 +362,7 @@ pub(super) fn batch(row: &Row<'_>) -> Read<BatchRow> {
         weighed_by: cells.take()?,
         note: cells.take()?,
         undone: cells.take()?,
+        state: cells.take()?,
     })
 }
 
@@ -400,7 +401,7 @@ pub(super) fn pieces(row: &Row<'_>) -> Read<PieceRow> {
 
 /// Acts. Those of the first versions have no day of their own; [`act`] reads them.
 pub(super) const ACTS: &str =
-    "SELECT act, kind, subject, coalesce(day, substr(recorded_at, 1, 10)), recorded_at, undoes
+    "SELECT act, kind, subject, coalesce(day, substr(recorded_at, 1, 10)), recorded_at, undoes, who
     FROM acts";
 
 pub(super) fn act(row: &Row<'_>) -> Read<ActRow> {
@@ -412,6 +413,7 @@ pub(super) fn act(row: &Row<'_>) -> Read<ActRow> {
         day: cells.take::<Day>()?.0,
         recorded_at: cells.take()?,
         undoes: cells.take()?,
+        who: cells.take()?,
     })
 }
 

@@ -386,8 +386,8 @@ pub(super) fn order_part(material: &str, pack: Quantity) -> String {
 pub(super) fn new_batch(connection: &Connection, row: &BatchRow) -> Done {
     let sql =
         "INSERT INTO batches (batch, entry, fulfils_entry, product, premix, formula, version, made_on, mass, pieces,
-            best_before, weighed_by, note, undone)
-        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)";
+            best_before, weighed_by, note, undone, state)
+        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)";
     let parameters = params![
         row.batch,
         row.entry,
@@ -403,6 +403,7 @@ pub(super) fn new_batch(connection: &Connection, row: &BatchRow) -> Done {
         row.weighed_by,
         row.note,
         row.undone,
+        row.state,
     ];
     connection.prepare_cached(sql)?.execute(parameters)?;
     Ok(())

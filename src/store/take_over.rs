@@ -71,7 +71,8 @@ impl Writing<'_> {
         Ok(())
     }
 
-    /// Whether a batch was undone is what the changes say, not the row: files may be older than the store.
+    /// Whether a batch was undone, and the state of its pieces, is what the changes say, not the row: files may be older
+    /// than the store.
     fn take_over_batches<'row>(&self, journal: &'row Journal) -> Result<Vec<&'row BatchRow>, StoreError> {
         let connection = self.connection();
         let mut new = Vec::new();
@@ -83,7 +84,7 @@ impl Writing<'_> {
                     new.push(row);
                 }
                 Some(written) => {
-                    if (BatchRow { undone: row.undone, ..written }) != *row {
+                    if (BatchRow { undone: row.undone, state: row.state, ..written }) != *row {
                         return Err(Refusal::Differs { what: "batch", code: row.batch.clone() }.into());
                     }
                 }
@@ -110,7 +111,8 @@ impl Writing<'_> {
                     let (kind, subject) = ("ledger".to_owned(), String::new());
                     let recorded_at = row.recorded_at.clone();
                     let day = row.day;
-                    write_act(connection, &ActRow { act: row.act, kind, subject, day, recorded_at, undoes: None })?;
+                    let (undoes, who) = (None, String::new());
+                    write_act(connection, &ActRow { act: row.act, kind, subject, day, recorded_at, undoes, who })?;
                 }
                 Some(recorded_at) if recorded_at == row.recorded_at => {}
                 Some(_) => return Err(Refusal::Differs { what: "act", code: row.act.to_string() }.into()),
@@ -157,7 +159,8 @@ impl Writing<'_> {
             rows::change(self.connection(), row)?;
             // Lots, orders and plan come with their own files; of a batch that is there only this may change.
             if row.what == "batch" {
-                Spot::batch(&row.code).set(self.connection(), &row.after)?;
+                let spot = Spot { what: &row.what, code: &row.code, part: &row.part, field: &row.field };
+                spot.set(self.connection(), &row.after)?;
             }
         }
         Ok(())

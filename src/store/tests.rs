@@ -21,7 +21,7 @@ fn place() -> (TempDir, PathBuf) {
 }
 
 fn stamp() -> Stamp {
-    Stamp { day: "2027-03-09".parse().unwrap(), recorded_at: "2027-03-09T08:15:00Z".to_owned() }
+    Stamp { day: "2027-03-09".parse().unwrap(), recorded_at: "2027-03-09T08:15:00Z".to_owned(), who: String::new() }
 }
 
 /// Shea butter, and as many lots of it.

@@ -33,6 +33,8 @@ pub struct ActView {
     pub stands: bool,
     /// The act that it undoes.
     pub undoes: Option<i64>,
+    /// Who did it; empty where nobody was named.
+    pub who: String,
     /// Movements of lots.
     pub movements: usize,
     /// Movements of finished pieces.
@@ -52,11 +54,18 @@ pub fn acts(deeds: &[Deed]) -> ActsView {
         recorded_at: deed.act.recorded_at.clone(),
         stands: deed.stands,
         undoes: deed.act.undoes,
+        who: who(deed),
         movements: deed.movements.len(),
         piece_movements: deed.pieces.len(),
         changes: deed.changes.iter().map(change).collect(),
     };
     ActsView { acts: deeds.iter().map(view).collect() }
+}
+
+/// Who did it: earlier versions kept that with what the act changed.
+fn who(deed: &Deed) -> String {
+    let mut named = std::iter::once(&deed.act.who).chain(deed.changes.iter().map(|row| &row.who));
+    named.find(|who| !who.is_empty()).cloned().unwrap_or_default()
 }
 
 /// What a change says to people: `lot L-0001: place from shelf A to shelf B`, `plan entry E07 taken back`.
@@ -65,6 +74,7 @@ fn change(row: &ChangeRow) -> String {
         "plan" => format!("plan entry {}", row.code),
         "order" => format!("{} in order {}", row.part.split_once(' ').map_or("", |(_, material)| material), row.code),
         "formula" => format!("formula {}, version {}", row.code, row.part),
+        "batch" if row.field == "state" => format!("pieces of batch {}", row.code),
         what => format!("{what} {}", row.code),
     };
     let why = if row.reason.is_empty() { String::new() } else { format!(" ({})", row.reason) };

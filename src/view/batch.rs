@@ -38,6 +38,8 @@ pub struct ListedBatchView {
     pub best_before: Option<NaiveDate>,
     /// True where its making was taken back.
     pub undone: bool,
+    /// `released`, `quarantine` or `rejected`: of its finished pieces.
+    pub state: String,
 }
 
 /// A batch. Money is in the home currency.
@@ -70,6 +72,8 @@ pub struct BatchView {
     pub note: String,
     /// True where its making was taken back.
     pub undone: bool,
+    /// `released`, `quarantine` or `rejected`: of its finished pieces.
+    pub state: String,
 }
 
 /// A line of the weighing sheet as it was filled in.

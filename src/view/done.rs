@@ -369,6 +369,17 @@ pub struct PiecesCountedView {
     pub difference: i64,
 }
 
+/// `pieces hold`, `release`, `reject`: what the pieces of a batch are from now on.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct PiecesStateView {
+    /// The batch.
+    pub batch: String,
+    /// How many are still here.
+    pub left: i64,
+    /// `quarantine`, `released` or `rejected`.
+    pub state: String,
+}
+
 /// `act undo`: what was taken back, or stands again.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct UndoneView {

@@ -53,6 +53,8 @@ pub struct ExpiringLotView {
     pub at_risk_value: String,
     /// The plan entries that use it.
     pub entries: Vec<String>,
+    /// What they make, place by place.
+    pub products: Vec<String>,
     /// The last day on which making some product of the book could still use some of it; `None` where it is too late.
     pub last_useful_day: Option<NaiveDate>,
 }
@@ -95,13 +97,14 @@ fn lot_view(snapshot: &Snapshot, item: usize, part: &ItemOutlook, supply: usize)
     let source = part.sources[supply];
     let draws: Vec<_> = part.allocation.iter().flat_map(|allocation| &allocation.draws).collect();
     let draws = draws.into_iter().filter(|draw| draw.supply == supply);
-    let mut entries: Vec<String> = Vec::new();
+    let (mut entries, mut products): (Vec<String>, Vec<String>) = (Vec::new(), Vec::new());
     let mut planned_use = Quantity::ZERO;
     for draw in draws {
         planned_use += draw.quantity;
-        let code = entry_names(snapshot, part.demands[draw.need].entry).0;
+        let (code, product) = entry_names(snapshot, part.demands[draw.need].entry);
         if !entries.contains(&code) {
             entries.push(code);
+            products.push(product);
         }
     }
     let at_risk = part.supplies[supply].quantity - planned_use;
@@ -120,6 +123,7 @@ fn lot_view(snapshot: &Snapshot, item: usize, part: &ItemOutlook, supply: usize)
         at_risk: at_risk.0,
         at_risk_value: snapshot.home.decimal(part.value_of(supply, at_risk).minor),
         entries,
+        products,
         last_useful_day: None,
     }
 }

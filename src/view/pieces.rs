@@ -36,6 +36,8 @@ pub struct PieceBatchView {
     pub made: i64,
     /// Pieces that are left.
     pub left: i64,
+    /// `released`, `quarantine` or `rejected`.
+    pub state: String,
 }
 
 /// The day from which the pieces of a batch are set and cured.
@@ -69,6 +71,7 @@ pub fn pieces(
             best_before: row.best_before,
             made: row.pieces,
             left: left_of(&row.batch),
+            state: row.state.word().to_owned(),
         });
     }
     let last = |batch: &PieceBatchView| batch.best_before.unwrap_or(NaiveDate::MAX);

@@ -116,6 +116,8 @@ pub struct CoverView {
     pub amount: i64,
     /// The plan entries behind it; empty for the safety stock alone.
     pub entries: Vec<String>,
+    /// What they make, place by place.
+    pub products: Vec<String>,
     /// True where the safety stock is part of it.
     pub safety_stock: bool,
 }
@@ -141,9 +143,20 @@ pub struct LateView {
     pub on_order: Vec<String>,
     /// The plan entries that have to wait.
     pub entries: Vec<String>,
+    /// What they make, place by place.
+    pub products: Vec<String>,
     /// How it could be had, and who could move.
     #[serde(flatten)]
     pub way_out: WayOut,
+}
+
+impl ReorderView {
+    /// True where there is no lot and no offer of a material to go by, as a finding says.
+    #[must_use]
+    pub fn is_nothing_on_file(&self, material: &str) -> bool {
+        let word = FindingKind::NothingOnFile.word();
+        self.findings.iter().any(|finding| finding.kind == word && finding.subject == material)
+    }
 }
 
 /// Computes the reorder list.
@@ -277,16 +290,19 @@ impl Context<'_> {
 
     fn cover(&self, requirement: usize, amount: Quantity) -> CoverView {
         let causes = &self.requirements.causes[requirement];
+        let (entries, products) = self.entries(causes);
         CoverView {
             date: self.requirements.problem.requirements[requirement].day,
             amount: amount.0,
-            entries: self.entries(causes),
+            entries,
+            products,
             safety_stock: causes.iter().any(|(cause, _)| *cause == Cause::SafetyStock),
         }
     }
 
     fn late(&self, late: &Late) -> LateView {
         let item = self.snapshot.item(late.item);
+        let (entries, products) = self.entries(&late.causes);
         LateView {
             material: item.code.clone(),
             name: item.name.clone(),
@@ -296,13 +312,14 @@ impl Context<'_> {
             soonest: late.soonest,
             safety_stock: late.causes.iter().any(|(cause, _)| *cause == Cause::SafetyStock),
             on_order: late.on_order.iter().map(|order| self.snapshot.orders[*order].code.clone()).collect(),
-            entries: self.entries(&late.causes),
+            entries,
+            products,
             way_out: self.hand.way_out(late),
         }
     }
 
-    /// The plan entries behind some causes, each once, in the order of the plan.
-    fn entries(&self, causes: &[(Cause, Quantity)]) -> Vec<String> {
+    /// The plan entries behind some causes, each once, in the order of the plan; and what they make.
+    fn entries(&self, causes: &[(Cause, Quantity)]) -> (Vec<String>, Vec<String>) {
         entries(self.snapshot, self.outlook, causes)
     }
 }

@@ -2,6 +2,7 @@
 //! entries could move.
 
 use super::reorder::OrderView;
+use super::shared::entry_names;
 use super::wishes::{WishView, wish_view};
 use crate::plan::model::{EntryId, ItemId, OfferId, PlanDay, Snapshot};
 use crate::plan::money::Price;
@@ -92,6 +93,8 @@ pub struct UncoveredView {
     pub date: NaiveDate,
     /// The plan entries behind it.
     pub entries: Vec<String>,
+    /// What they make, place by place.
+    pub products: Vec<String>,
     /// True where the safety stock is part of it.
     pub safety_stock: bool,
 }
@@ -268,13 +271,15 @@ impl Hand<'_> {
         let home = self.snapshot.home;
         let uncovered = |uncovered: &crate::plan::reorder::budget::Uncovered| {
             let item = self.snapshot.item(uncovered.item);
+            let (entries, products) = entries(self.snapshot, self.outlook, &uncovered.causes);
             UncoveredView {
                 material: item.code.clone(),
                 name: item.name.clone(),
                 unit: item.unit.symbol().to_owned(),
                 short: uncovered.quantity.0,
                 date: uncovered.day,
-                entries: entries(self.snapshot, self.outlook, &uncovered.causes),
+                entries,
+                products,
                 safety_stock: uncovered.causes.iter().any(|(cause, _)| *cause == Cause::SafetyStock),
             }
         };
@@ -423,8 +428,12 @@ fn per_unit(snapshot: &Snapshot, item: ItemId, money: crate::plan::money::Money,
     snapshot.home.decimal(money.share(whole, pack.0).minor)
 }
 
-/// The plan entries behind some causes, each once, in the order of the plan.
-pub(super) fn entries(snapshot: &Snapshot, outlook: &Outlook, causes: &[(Cause, Quantity)]) -> Vec<String> {
+/// The plan entries behind some causes, each once, in the order of the plan; and what they make.
+pub(super) fn entries(
+    snapshot: &Snapshot,
+    outlook: &Outlook,
+    causes: &[(Cause, Quantity)],
+) -> (Vec<String>, Vec<String>) {
     let entry = |(cause, _): &(Cause, Quantity)| match cause {
         Cause::Shortage(place) => Some(outlook.shortages[*place].entry),
         Cause::SafetyStock => None,
@@ -432,5 +441,5 @@ pub(super) fn entries(snapshot: &Snapshot, outlook: &Outlook, causes: &[(Cause, 
     let mut entries: Vec<_> = causes.iter().filter_map(entry).collect();
     entries.sort_unstable();
     entries.dedup();
-    entries.into_iter().map(|entry| snapshot.entry(entry).code.clone()).collect()
+    entries.into_iter().map(|entry| entry_names(snapshot, entry)).unzip()
 }

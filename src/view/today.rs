@@ -6,8 +6,9 @@ use super::outbox::OutboxLetter;
 use super::pieces::PiecesView;
 use super::plan::plan;
 use super::reorder::ReorderView;
+use super::shared::entry_names;
 use crate::plan::life::usable_through;
-use crate::plan::model::{ItemId, LotState, Snapshot};
+use crate::plan::model::{EntryId, ItemId, LotState, Snapshot};
 use crate::plan::outlook::Outlook;
 use chrono::{Days, NaiveDate};
 use schemars::JsonSchema;
@@ -56,6 +57,10 @@ pub enum Matter {
         soonest: Option<NaiveDate>,
         /// The plan entries that wait.
         entries: Vec<String>,
+        /// What they make, place by place.
+        products: Vec<String>,
+        /// True where there is no lot and no offer of it to go by: perhaps it never runs out.
+        nothing_on_file: bool,
     },
     /// A plan entry is to be made.
     Make {
@@ -80,6 +85,8 @@ pub enum Matter {
         mass: i64,
         /// For which plan entries.
         entries: Vec<String>,
+        /// What they make, place by place.
+        products: Vec<String>,
     },
     /// An order is to be placed.
     Order {
@@ -167,6 +174,8 @@ pub enum Matter {
         name: String,
         /// How many are here.
         pieces: i64,
+        /// `released`, `quarantine` or `rejected`.
+        state: String,
     },
 }
 
@@ -204,6 +213,8 @@ fn late(reorder: &ReorderView) -> Vec<TodayLine> {
             unit: late.unit.clone(),
             soonest: late.soonest,
             entries: late.entries.clone(),
+            products: late.products.clone(),
+            nothing_on_file: reorder.is_nothing_on_file(&late.material),
         },
     };
     reorder.late.iter().map(line).collect()
@@ -226,7 +237,7 @@ fn to_make(snapshot: &Snapshot, outlook: &Outlook, through: NaiveDate) -> Vec<To
 
 /// Premixes by the day on which they have to be started.
 fn to_start(snapshot: &Snapshot, outlook: &Outlook, through: NaiveDate) -> Vec<TodayLine> {
-    let mut starts: BTreeMap<(NaiveDate, ItemId), (i64, Vec<String>)> = BTreeMap::new();
+    let mut starts: BTreeMap<(NaiveDate, ItemId), (i64, Vec<EntryId>)> = BTreeMap::new();
     for (place, part) in outlook.items.iter().enumerate() {
         let item = ItemId::new(place);
         let ahead = snapshot.item(item).premix.as_ref().map_or(0, |premix| u64::from(premix.make_ahead_days));
@@ -235,21 +246,16 @@ fn to_start(snapshot: &Snapshot, outlook: &Outlook, through: NaiveDate) -> Vec<T
             if day <= through {
                 let (mass, entries) = starts.entry((day, item)).or_default();
                 *mass = mass.saturating_add(made.mg);
-                let entry = &snapshot.entry(demand.entry).code;
-                if !entries.contains(entry) {
-                    entries.push(entry.clone());
+                if !entries.contains(&demand.entry) {
+                    entries.push(demand.entry);
                 }
             }
         }
     }
-    let line = |((day, item), (mass, entries)): ((NaiveDate, ItemId), (i64, Vec<String>))| TodayLine {
-        due: Some(day),
-        matter: Matter::Start {
-            premix: snapshot.item(item).code.clone(),
-            name: snapshot.item(item).name.clone(),
-            mass,
-            entries,
-        },
+    let line = |((day, item), (mass, entries)): ((NaiveDate, ItemId), (i64, Vec<EntryId>))| {
+        let (entries, products) = entries.into_iter().map(|entry| entry_names(snapshot, entry)).unzip();
+        let (premix, name) = (snapshot.item(item).code.clone(), snapshot.item(item).name.clone());
+        TodayLine { due: Some(day), matter: Matter::Start { premix, name, mass, entries, products } }
     };
     starts.into_iter().map(line).collect()
 }
@@ -348,7 +354,12 @@ fn ready(pieces: &PiecesView, as_of: NaiveDate, days: u32) -> Vec<TodayLine> {
     let mut lines: Vec<TodayLine> = batches
         .map(|batch| TodayLine {
             due: Some(batch.ready_on),
-            matter: Matter::Ready { batch: batch.batch.clone(), name: batch.name.clone(), pieces: batch.left },
+            matter: Matter::Ready {
+                batch: batch.batch.clone(),
+                name: batch.name.clone(),
+                pieces: batch.left,
+                state: batch.state.clone(),
+            },
         })
         .collect();
     lines.sort_by_key(|line| line.due);

@@ -82,6 +82,8 @@ pub struct TracedBatchView {
     pub gone: Vec<GoneView>,
     /// Its best-before.
     pub best_before: Option<NaiveDate>,
+    /// `released`, `quarantine` or `rejected`: of its finished pieces.
+    pub state: String,
     /// What it drew directly from the lots of the trace.
     pub draws: Vec<TraceDrawView>,
 }
@@ -238,6 +240,7 @@ fn batch_view(index: &Index<'_>, batch: usize) -> TracedBatchView {
         pieces_gone: story.made.saturating_sub(story.here),
         gone: gone.collect(),
         best_before: batch.best_before,
+        state: batch.state.word().to_owned(),
         draws: Vec::new(),
     }
 }

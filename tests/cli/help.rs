@@ -50,6 +50,8 @@ pub fn prepared() -> Workshop {
     workshop.run_on("2027-03-01T08:00", &["--config", "config.toml", "post"]);
     workshop.file("config.toml", &settings(""));
     workshop.done(&["make", "E01", "--as-planned"]);
+    workshop.done(&["make", "E05", "--as-planned"]);
+    workshop.done(&["pieces", "hold", "B-2027-0002", "--reason", "waits for a second look"]);
     workshop.done(&["wish", "exclude", "thyrefjord"]);
     workshop.done(&["receive", "B2027-09", "--material", "castor-oil", "--quarantine"]);
     workshop.done(&["formula", "revise", "shea-whip", "--reason", "a try"]);

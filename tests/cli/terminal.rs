@@ -126,7 +126,7 @@ fn weighing_asks_lot_by_lot_and_for_the_reason_of_what_is_off() {
         &mut session,
         &[
             ("Why does L2612-5 differ by more than 2 % from the sheet?", "the bowl was not dry"),
-            ("How many pieces came out? [100]: ", "98"),
+            ("How many pieces came out? [100] ", "98"),
         ],
     );
     let said = rest(&mut session);
@@ -210,7 +210,7 @@ fn the_first_run_asks_until_it_understands_and_begins_a_workshop() {
     answer(
         &mut session,
         &[
-            ("In which currency do you count your money (three letters: EUR, GBP, USD)? [EUR]", "crowns"),
+            ("In which currency do you count your money (three letters: EUR, GBP, USD)? [EUR] ", "crowns"),
             ("\"crowns\" is no currency", "dkk"),
             ("In which time zone is the workshop?", "Europe/Copenhagen"),
             ("To which e-mail address do letters go (empty: none yet)?", ""),

@@ -402,6 +402,7 @@ fn journal(dice: &mut Dice, book: &Book) -> Journal {
             weighed_by: dice.text(),
             note: dice.text(),
             undone: dice.coin(),
+            state: dice.pick(&[LotState::Released, LotState::Quarantine, LotState::Rejected]),
         });
     }
     journal.batches.sort_by(|left, right| left.batch.cmp(&right.batch));
@@ -441,6 +442,7 @@ fn history(dice: &mut Dice, book: &Book, journal: &mut Journal) {
             day: dice.day(),
             recorded_at: "2027-03-09T08:15:00Z".to_owned(),
             undoes: if act > 1 { dice.maybe(|dice| 1 + dice.below(act - 1)) } else { None },
+            who: dice.text(),
         });
     }
     let batches: Vec<String> = journal.batches.iter().map(|row| row.batch.clone()).collect();
@@ -473,15 +475,17 @@ fn history(dice: &mut Dice, book: &Book, journal: &mut Journal) {
     }
     for change in 1..=if last > 0 { dice.below(6) } else { 0 } {
         let (what, fields) = dice.pick(&CHANGED_FIELDS);
+        let field = dice.pick(fields).to_owned();
+        let is_state = (what, field.as_str()) == ("batch", "state");
         journal.changes.push(ChangeRow {
             change,
             act: 1 + dice.below(last),
             what: what.to_owned(),
             code: dice.filled(),
             part: dice.text(),
-            field: dice.pick(fields).to_owned(),
+            field,
             before: dice.text(),
-            after: dice.text(),
+            after: if is_state { dice.pick(&["released", "quarantine"]).to_owned() } else { dice.text() },
             who: dice.text(),
             reason: dice.text(),
         });

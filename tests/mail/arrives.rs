@@ -77,7 +77,7 @@ fn the_letter_says_who_and_when_and_what() {
     let composed = composed();
     assert_well_formed(&composed.message);
     let message = read(&composed.message);
-    assert_eq!(message.subject(), Some("4 to order by Thursday; 1 late"));
+    assert_eq!(message.subject(), Some("1 order to place by Thursday; 1 late"));
     let sender = message.from().unwrap().first().unwrap();
     assert_eq!((sender.name(), sender.address()), (Some("Möwe & Co., Seifen"), Some("workshop@example.org")));
     let to: Vec<_> = message.to().unwrap().iter().map(|to| (to.name(), to.address().unwrap())).collect();
@@ -143,7 +143,7 @@ fn text_and_page_both_tell_everything_late_first() {
             "Cannot come in time",
             "Sodium hydroxide",
             "6 days late; from Fernhollow Chemicals: 1 x 500 g for 7.40 EUR",
-            "P05 (could be made on Tue 9 March) and P06 have to wait",
+            "P05 (Lavender soap) and P06 (Oat soap) have to wait, and could be made: P05 on Tue 9 March",
             "P05 Lavender soap: from Wed 3 March to Tue 9 March",
             "If these 2 entries move, everything can come in time",
             "Ostrel Oils & Butters",
@@ -152,19 +152,19 @@ fn text_and_page_both_tell_everything_late_first() {
             "Shea butter, unrefined",
             "2 x 1 kg at 14.20 EUR",
             "OS-114",
-            "1.06 kg on Tue 9 March for P07 and P09",
+            "1.06 kg on Tue 9 March for P07 and P09 (Shea balm)",
             "300 g on Fri 12 March for the safety stock",
             "640 g left over",
-            "18.2 g on Thu 11 March for P07, P10, P12 and the safety stock",
+            "18.2 g on Thu 11 March for P07 (Shea balm), and P10 and P12 (Bath oil), and the safety stock",
             "69.30 EUR",
             "5.90 EUR",
             "75.20 EUR",
             "the last day to order in time for Shea butter",
-            "Without Ostrel Oils & Butters the list would cost 12.30 EUR more",
+            "Without Ostrel Oils & Butters the list would cost at most 12.30 EUR more",
             "Goods for 10.70 EUR more would make postage free",
             "What waits for the order of Thu 18 March: Cocoa butter, chips",
             "Kettlewick Tin Works",
-            "72 pcs on Mon 22 March for P15, P16 and P17",
+            "72 pcs on Mon 22 March for P15 and P17 (Salve), and P16 (Wax polish)",
             "2.19 GBP",
             "61.44 GBP",
             "71.00 EUR",

@@ -19,8 +19,21 @@ pub fn date(text: &str) -> NaiveDate {
 }
 
 fn cover(day: &str, amount: i64, entries: &[&str], safety_stock: bool) -> CoverView {
+    let products = entries.iter().map(|&entry| made(entry).to_owned()).collect();
     let entries = entries.iter().map(|&entry| entry.to_owned()).collect();
-    CoverView { date: date(day), amount, entries, safety_stock }
+    CoverView { date: date(day), amount, entries, products, safety_stock }
+}
+
+/// What a plan entry makes.
+fn made(entry: &str) -> &'static str {
+    match entry {
+        "P05" => "Lavender soap",
+        "P06" => "Oat soap",
+        "P07" | "P09" => "Shea balm",
+        "P15" | "P17" => "Salve",
+        "P16" => "Wax polish",
+        _ => "Bath oil",
+    }
 }
 
 /// `(material, name, item number, pack, packs, price, amount, unit, left over)`.
@@ -171,6 +184,7 @@ pub fn view() -> ReorderView {
             safety_stock: false,
             on_order: Vec::new(),
             entries: vec!["P05".to_owned(), "P06".to_owned()],
+            products: vec![made("P05").to_owned(), made("P06").to_owned()],
             way_out: WayOut {
                 soonest_offer: Some(SoonestOfferView {
                     supplier: "FERN".to_owned(),

@@ -53,6 +53,25 @@ impl Workshop {
         queued.first().map_or(0, |letter| letter["news"].as_u64().unwrap())
     }
 
+    /// The days in the calendar of the letter of a day in March 2027: key, sequence, whether it is struck out, description.
+    fn calendar(&self, day: u32) -> Vec<(String, i64, bool, String)> {
+        let message = std::fs::read(self.path(&format!("outbox/2027-03-{day:02}-news.eml"))).unwrap();
+        let parsed = mail_parser::MessageParser::default().parse(&message).unwrap();
+        let is_calendar = |part: &&mail_parser::MessagePart<'_>| {
+            mail_parser::MimeHeaders::attachment_name(*part).is_some_and(|name| name.ends_with(".ics"))
+        };
+        let file = parsed.attachments().find(is_calendar).unwrap().contents();
+        let file = String::from_utf8(file.to_vec()).unwrap().replace("\r\n ", "");
+        let event = |event: &str| {
+            let value = |name: &str| {
+                event.lines().find_map(|line| line.strip_prefix(name)).unwrap_or_default().trim_end().to_owned()
+            };
+            let key = value("UID:").split('@').next().unwrap().to_owned();
+            (key, value("SEQUENCE:").parse().unwrap(), value("STATUS:") == "CANCELLED", value("DESCRIPTION:"))
+        };
+        file.split("BEGIN:VEVENT").skip(1).map(event).collect()
+    }
+
     /// The lines of news at the head of the newest letter.
     fn newest(&self) -> Vec<String> {
         let said = self.done("2027-04-30", &["outbox", "list", "--all", "--json"]);
@@ -84,6 +103,31 @@ fn each_thing_is_told_once_until_it_changes_or_comes_near() {
         newest.iter().filter(|line| line.contains("Bushel and Pound") && line.ends_with("(new)")).count() >= 2,
         "{newest:?}"
     );
+}
+
+#[test]
+fn the_calendar_of_a_later_letter_strikes_out_what_no_longer_counts() {
+    let workshop = Workshop::example("\"reorder\"");
+    let settings = std::fs::read_to_string(workshop.path("config.toml")).unwrap();
+    std::fs::write(workshop.path("config.toml"), settings + "when = \"always\"\n").unwrap();
+    workshop.news_on(1);
+    let first = workshop.calendar(1);
+    assert!(first.len() > 3 && first.iter().all(|(_, _, struck_out, _)| !struck_out), "{first:?}");
+    assert!(first[0].3.contains("2 x 1 lb Mango butter (no. BP-114)"), "{first:?}");
+    // The order of 30 March is placed early: its day no longer counts.
+    workshop.done("2027-03-02", &["order", "place", "greyfell"]);
+    workshop.news_on(3);
+    let second = workshop.calendar(3);
+    let gone: Vec<&str> = second.iter().filter(|(_, _, out, _)| *out).map(|(key, ..)| key.as_str()).collect();
+    assert_eq!(gone, ["order.greyfell.1"], "{second:?}");
+    let sequence = |calendar: &[(String, i64, bool, String)]| {
+        calendar.iter().find(|(key, ..)| key == "order.greyfell.1").unwrap().1
+    };
+    assert!(sequence(&second) > sequence(&first));
+    // Once is enough.
+    workshop.news_on(4);
+    let third = workshop.calendar(4);
+    assert!(third.iter().all(|(key, _, struck_out, _)| !struck_out && key != "order.greyfell.1"), "{third:?}");
 }
 
 #[test]

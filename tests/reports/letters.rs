@@ -22,7 +22,7 @@ fn names(message: &Message<'_>) -> Vec<String> {
 fn the_subject_says_the_news() {
     let workshop = Workshop::example();
     let subject = |reports: &[&str]| read(&letter(&workshop, reports)).subject().unwrap().to_owned();
-    assert_eq!(subject(&["reorder", "expiring"]), "2 to order today; 1 late; 5 lots at risk");
+    assert_eq!(subject(&["reorder", "expiring"]), "1 order to place today; 1 late; 5 lots at risk");
     assert_eq!(subject(&["weigh"]), "4 to weigh today");
     assert_eq!(subject(&["write-offs"]), "Nothing was written off from Wed 1 April 2026 through Mon 1 March");
 }

@@ -89,7 +89,7 @@ fn it_reads_as_a_maker_would_say_it() {
     assert!(text.starts_with("2 batches through Wed 31 March; 1 of them lacks something.\n"), "{text}");
     for told in [
         "Thu 4 March: L0001 ends with 100 mg of oil left.",
-        "Sat 6 March: ready: ",
+        " is ready.",
         "premix for cream of Wed 10 March",
         "400 mg oil",
         "The week takes in all: 500 mg of blend; 500 mg of oil.",

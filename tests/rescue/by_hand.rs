@@ -227,7 +227,7 @@ To plan it: stillroom plan add balm \"4 pcs\" --make-on 2027-03-05
 
 All together: 10.00 EUR saved, 3.60 EUR to buy, 6.40 EUR to the good. No entry of the plan gets
 less; postage, whole packs and your work are not counted.
-It is shown that no other such batches are worth more.
+No other such batches are worth more.
 ";
     assert_eq!(terminal(&document(&view), Screen::default()), expected);
     let json = serde_json::to_value(&view).unwrap();

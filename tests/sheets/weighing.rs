@@ -68,7 +68,7 @@ fn targets_are_rounded_to_the_scale_and_lots_add_up_to_them() {
     assert_eq!(targets(&view.packaging), [(4, "tin", 3)]);
     assert_eq!(view.packaging[0].short, 1);
     let page = words::page(&view);
-    assert_eq!(page.missing, ["vitamin: 16 mg is missing.", "tin: 1 pcs is missing."]);
+    assert_eq!(page.missing, ["vitamin: 16 mg is missing.", "tin: 1 pc is missing."]);
     assert_eq!(page.pots[0].phases[0].lines[0].target, "154.1 g");
     assert_eq!(page.pots[0].phases[1].lines[0].note, "needs a finer scale: 26 mg exactly");
     assert_eq!(page.cautions, ["vitamin and wax: hot wax burns the skin", "vitamin: keep cool"]);

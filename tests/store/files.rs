@@ -76,8 +76,8 @@ fn nobody_rewrites_the_ledger() {
     refused("UPDATE acts SET recorded_at = '2020-01-01T00:00:00Z'", "never changed");
     refused("DELETE FROM acts WHERE act = 2", "never deleted");
     refused("DELETE FROM lot_balances", "a balance stays");
-    refused("REPLACE INTO acts VALUES (1, 'count', '', '2020-01-01T00:00:00Z', NULL, NULL)", "written once");
-    refused("REPLACE INTO acts VALUES (9, 'undo', '', '2020-01-01T00:00:00Z', 9, NULL)", "CHECK");
+    refused("REPLACE INTO acts VALUES (1, 'count', '', '2020-01-01T00:00:00Z', NULL, NULL, '')", "written once");
+    refused("REPLACE INTO acts VALUES (9, 'undo', '', '2020-01-01T00:00:00Z', 9, NULL, '')", "CHECK");
     refused("UPDATE pieces SET pieces = 1 WHERE piece_movement = 1", "never changed");
     refused("DELETE FROM pieces", "never deleted");
     refused("DELETE FROM piece_balances", "a balance stays");

@@ -21,7 +21,7 @@ pub fn date(text: &str) -> NaiveDate {
 }
 
 pub fn stamp() -> Stamp {
-    Stamp { day: date("2027-03-09"), recorded_at: "2027-03-09T08:15:00Z".to_owned() }
+    Stamp { day: date("2027-03-09"), recorded_at: "2027-03-09T08:15:00Z".to_owned(), who: String::new() }
 }
 
 pub fn new_store() -> (Home, PathBuf, Store) {
@@ -152,6 +152,7 @@ pub fn batch(code: &str, entry: &str) -> BatchRow {
         weighed_by: "Ada".to_owned(),
         note: "smooth".to_owned(),
         undone: false,
+        state: LotState::Released,
     }
 }
 

@@ -1,13 +1,15 @@
 //! Stores of each earlier version, filled by that version's program with the example workshop, are brought up to date. In the
 //! first: three batches, a count, a parcel and some changes of plan and orders. In the second: three batches, one of them
 //! a part of its entry, a formula's new version, a lot that was moved twice and once back, an entry that was dropped and one
-//! that was moved, an order, pieces that were sold.
+//! that was moved, an order, pieces that were sold. In the sixth: two batches, a lot released and one rejected, a sale that was
+//! taken back, a wish and an order.
 
 use super::invented::{making, new_store, stamp};
 use std::path::Path;
 use stillroom::book::Book;
 use stillroom::book::rows::PieceKind;
-use stillroom::store::{Store, StoreError};
+use stillroom::plan::model::LotState;
+use stillroom::store::{Stamp, Store, StoreError};
 
 fn first_version() -> (tempfile::TempDir, Store) {
     version(1)
@@ -74,6 +76,33 @@ fn a_filled_store_of_the_second_version_is_brought_up_to_date() {
         let refused = other.execute(sql, []).unwrap_err().to_string();
         assert!(refused.contains("a change"), "{refused}");
     }
+}
+
+#[test]
+fn a_filled_store_of_the_sixth_version_is_brought_up_to_date() {
+    let (_folder, mut store) = version(6);
+    // Sums read from the file with the sqlite3 shell, before.
+    let journal = store.journal().unwrap();
+    assert_eq!((journal.acts.len(), journal.changes.len(), journal.ledger.len(), journal.pieces.len()), (9, 15, 93, 4));
+    assert_eq!(journal.ledger.iter().map(|row| row.amount).sum::<i64>(), 167_724_959);
+    assert_eq!(journal.pieces.iter().map(|row| row.pieces).sum::<i64>(), 124);
+    // Who did it stood with what was changed, and stands there.
+    assert!(journal.acts.iter().all(|row| row.who.is_empty()));
+    let named: Vec<_> =
+        journal.changes.iter().filter(|row| !row.who.is_empty()).map(|row| (row.act, row.who.as_str())).collect();
+    assert_eq!(named, [(4, "Ilse")]);
+
+    // What was made is free to leave, and can be held back from now on.
+    assert!(journal.batches.len() == 2 && journal.batches.iter().all(|row| row.state == LotState::Released));
+    let by_ada = Stamp { who: "Ada".to_owned(), ..stamp() };
+    let writing = store.writing().unwrap();
+    writing.pieces_leave("B-2027-0001", PieceKind::Sale, 1, "", &by_ada).unwrap();
+    writing.pieces_hold("B-2027-0001", "soft", &by_ada).unwrap();
+    let refused = writing.pieces_leave("B-2027-0001", PieceKind::Sale, 1, "", &stamp()).unwrap_err();
+    assert!(refused.to_string().contains("are in quarantine"), "{refused}");
+    assert_eq!(writing.acts(1).unwrap()[0].act.who, "Ada");
+    writing.commit().unwrap();
+    comes_back(&mut store);
 }
 
 #[test]

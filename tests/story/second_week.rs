@@ -99,7 +99,7 @@ fn wax_that_smells(story: &Story) {
     );
     assert_eq!(
         list(line, "covers")[0],
-        json!({"date": "2027-03-21", "amount": 70_561, "entries": [], "safety_stock": true})
+        json!({"date": "2027-03-21", "amount": 70_561, "entries": [], "products": [], "safety_stock": true})
     );
     // Left over 429.439 g x 0.5 x 15.20 / kg = 3.264; the plan uses 665,361 mg in 14 days, so 60 days would use much more.
     assert_eq!(fields(&reorder, ["cost", "credit", "objective"]), [json!("11.20"), json!("3.26"), json!("7.94")]);

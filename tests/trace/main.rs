@@ -37,6 +37,7 @@ fn batch(code: &str, day: u64, pieces: i64) -> TracedBatch {
         made_on: support::day(day),
         pieces,
         best_before: None,
+        state: LotState::Released,
     }
 }
 

@@ -51,7 +51,7 @@ fn make(session: &Session, arguments: &Make, writing: &Writing<'_>) -> Result<Ma
         mass: weighed::mass(outlook.sizes[0].weighed, &weighings, &subject.snapshot),
         pieces,
         best_before: best_before(&subject, today, last_day.as_ref().map(|(day, _)| *day)),
-        weighed_by: arguments.by.as_deref().map(|name| words("--by", name)).transpose()?.unwrap_or_default(),
+        weighed_by: session.by.clone(),
         note: arguments.note.as_deref().map(|note| words("--note", note)).transpose()?.unwrap_or_default(),
         ..subject.batch(today)?
     };

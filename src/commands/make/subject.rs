@@ -9,7 +9,7 @@ use crate::error::CommandError;
 use crate::intake::typed_plan_amount;
 use crate::plan::calendar::Span;
 use crate::plan::explode::size;
-use crate::plan::model::{Formula, ItemId, PlanAmount, PlanDay, PlanEntry, Product, ProductId, Snapshot};
+use crate::plan::model::{Formula, ItemId, LotState, PlanAmount, PlanDay, PlanEntry, Product, ProductId, Snapshot};
 use crate::plan::quantity::{Mass, Quantity, Unit};
 use chrono::NaiveDate;
 
@@ -173,6 +173,7 @@ impl Subject {
             weighed_by: String::new(),
             note: String::new(),
             undone: false,
+            state: LotState::Released,
         })
     }
 }

@@ -1,6 +1,6 @@
 //! What is due: which run of a schedule, what is news in it, and its letter, queued together with the mark.
 
-use super::Round;
+use super::{Round, days};
 use crate::commands::report::{by_name, own_templates};
 use crate::commands::session::Session;
 use crate::config::ScheduledLetter;
@@ -13,10 +13,11 @@ use crate::post::report::{Envelope, letter};
 use crate::post::report_name::ReportName;
 use crate::render::amounts::{count, day};
 use crate::render::document::{Block, Document};
+use crate::render::ical::DateEntry;
 use crate::render::report::Report;
 use crate::store::{NewLetter, Serving, Store};
 use crate::view::outbox::{QueuedView, QuietView};
-use chrono::{DateTime, NaiveTime, TimeDelta, Utc};
+use chrono::{DateTime, NaiveDate, NaiveTime, TimeDelta, Utc};
 use std::hash::{DefaultHasher, Hash, Hasher};
 
 /// A mark further ahead than this was made by a clock that was wrong.
@@ -134,7 +135,7 @@ fn make(
     runs: usize,
 ) -> Result<Made, Fault> {
     let reading = store.reading()?;
-    let told = reading.told(&schedule.name)?;
+    let (days, told) = days::apart(reading.told(&schedule.name)?);
     let snoozes = reading.snoozes()?.into_iter();
     let snoozes: Vec<Snooze> = snoozes.map(|row| Snooze { subject: row.subject, until: row.until }).collect();
     drop(reading);
@@ -146,21 +147,42 @@ fn make(
     let kept: Vec<Told> = kept.collect();
     news.told_if_sent.extend(kept.iter().cloned());
     news.told_if_not.extend(kept);
+    news.told_if_not.extend(days.iter().cloned());
     if news.lines.is_empty() && !schedule.always {
         return Ok(Made { letter: None, news });
     }
     let last = told.iter().map(|row| row.told_on).max();
     let today = session.clock.today();
+    let struck_out = calendar(&mut news, &days, &sections, failed_kinds.is_empty(), today);
     let heading = match (news.lines.is_empty(), last) {
         (false, Some(last)) => format!("New since the letter of {}", day(last, today)),
         (false, None) => "All that is new: this is the first letter".to_owned(),
         (true, Some(last)) => format!("Nothing new since the letter of {}", day(last, today)),
         (true, None) => "Nothing new; this is the first letter".to_owned(),
     };
-    let mut reports = vec![news_report(&lines, &news, heading, runs).map_err(Fault::Letter)?];
+    let mut reports = vec![news_report(&lines, &news, heading, runs).map_err(Fault::Letter)?.dates(struck_out)];
     reports.extend(sections);
     let letter = composed(session, schedule, run, &reports).map_err(Fault::Letter)?;
     Ok(Made { letter: Some(letter), news })
+}
+
+/// The days that calendars have to strike out; those of this letter are to be remembered where it is sent. Where a report
+/// could not be made, its days are not known: nothing is struck out then.
+fn calendar(
+    news: &mut News,
+    days: &[Told],
+    sections: &[Report],
+    all_were_made: bool,
+    today: NaiveDate,
+) -> Vec<DateEntry> {
+    let entries: Vec<DateEntry> = sections.iter().flat_map(|section| section.dates.iter().cloned()).collect();
+    news.told_if_sent.extend(days::remembered(&entries, today));
+    if all_were_made {
+        return days::struck_out(days, &entries, today);
+    }
+    let still_there = days.iter().filter(|row| entries.iter().all(|entry| entry.key != row.subject));
+    news.told_if_sent.extend(still_there.cloned());
+    Vec::new()
 }
 
 /// The reports, one that cannot be made replaced by the reason; and the kinds of lines of those.

@@ -1,5 +1,6 @@
 //! `post`: the letters that are due are queued, then everything that waits is sent.
 
+mod days;
 mod due;
 mod send;
 

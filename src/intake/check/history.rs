@@ -3,6 +3,7 @@
 
 use super::journal::{MOST_MOVEMENTS, signed, timestamp};
 use super::names::Space;
+use super::stock::STATE_WORDS;
 use super::{Context, keyed, merge};
 use crate::book::rows::{ActRow, CHANGED_FIELDS, ChangeRow, PieceKind, PieceRow, WeighingRow};
 use crate::intake::cell;
@@ -39,6 +40,7 @@ pub(super) fn acts(context: &mut Context<'_>) {
             subject: reader.text("subject", ""),
             day: day?,
             undoes,
+            who: reader.text("who", ""),
             kind: kind?,
             recorded_at: recorded_at?,
         })
@@ -156,6 +158,9 @@ pub(super) fn changes(context: &mut Context<'_>) {
             if fields.is_empty() { Ok("") } else { cell::word(cell, &fields) }
         });
         let code = reader.required_text("code");
+        if (what.map(|(what, _)| what), field) == (Some("batch"), Some("state")) {
+            reader.required("after", |cell, _| cell::word(cell, &STATE_WORDS));
+        }
         Some(ChangeRow {
             change,
             part: reader.text("part", ""),

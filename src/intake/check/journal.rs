@@ -2,6 +2,7 @@
 //! written is never changed here.
 
 use super::names::Space;
+use super::stock::STATE_WORDS;
 use super::{Context, keyed, merge};
 use crate::book::rows::{BatchRow, MovementKind, MovementRow, SettingRow};
 use crate::intake::cell::{self, Parsed};
@@ -10,6 +11,7 @@ use crate::intake::fault::Problem;
 use crate::intake::row_reader::RowReader;
 use crate::plan::decimal::shortest;
 use crate::plan::measure::DecimalMark;
+use crate::plan::model::LotState;
 use crate::plan::money::{Currency, Price};
 use crate::plan::quantity::{Quantity, Unit};
 use chrono::NaiveDateTime;
@@ -49,8 +51,8 @@ pub(super) fn batches(context: &mut Context<'_>) {
     };
     let merged = merge(context, SheetKind::Batches, existing, key_of, |context, reader, batch, base| {
         let row = read_batch(context, reader, batch, base)?;
-        // Undone or not is what the changes say: the file may be older than the store.
-        if base.is_some_and(|base| BatchRow { undone: row.undone, ..base.clone() } != row) {
+        // Undone or not, and the state, is what the changes say: the file may be older than the store.
+        if base.is_some_and(|base| BatchRow { undone: row.undone, state: row.state, ..base.clone() } != row) {
             let problem = format!("batch {batch} is written down already, and otherwise");
             reader.row_fault(problem, "take the row out: what was made is not changed by an import");
         }
@@ -82,6 +84,7 @@ fn read_batch(
     if fulfils_entry && entry.is_empty() {
         reader.fault("fulfils_entry", "says yes without an entry", "name the plan entry, or leave the cell empty");
     }
+    let old_state = base.map_or(LotState::Released, |row| row.state);
     Some(BatchRow {
         batch: batch.to_owned(),
         fulfils_entry,
@@ -89,6 +92,7 @@ fn read_batch(
         weighed_by: reader.text("weighed_by", base.map_or("", |row| &row.weighed_by)),
         note: reader.text("note", base.map_or("", |row| &row.note)),
         undone: reader.or_empty("undone", base.is_some_and(|row| row.undone), false, |cell, _| cell::yes_or_no(cell)),
+        state: reader.or_empty("state", old_state, old_state, |cell, _| cell::word(cell, &STATE_WORDS)),
         entry,
         product,
         premix,

@@ -143,8 +143,6 @@ fn lot(context: &Context<'_>, reader: &mut RowReader<'_>, code: &str, base: Opti
     let is_known = reader.filled("currency").is_none_or(|cell| cell::currency(cell).is_ok());
     let cost_currency = is_known.then_some(currency);
     let old_cost = base.map_or(Price::ZERO, |row| row.cost);
-    let states =
-        [("released", LotState::Released), ("quarantine", LotState::Quarantine), ("rejected", LotState::Rejected)];
     let old_state = base.map_or(LotState::Released, |row| row.state);
     Some(LotRow {
         lot: code.to_owned(),
@@ -156,13 +154,17 @@ fn lot(context: &Context<'_>, reader: &mut RowReader<'_>, code: &str, base: Opti
         best_before: reader.optional("best_before", base.and_then(|row| row.best_before), |cell, _| cell::date(cell)),
         opened: opened(context, reader, code, base),
         // An old file without a state does not release what was rejected since.
-        state: reader.or_empty("state", old_state, old_state, |cell, _| cell::word(cell, &states)),
+        state: reader.or_empty("state", old_state, old_state, |cell, _| cell::word(cell, &STATE_WORDS)),
         place: reader.text("place", old_text(|row| &row.place)),
         order: context.refer_or_empty(reader, "order", old_text(|row| &row.order), Space::Order),
         material: material?,
         amount: amount?,
     })
 }
+
+/// The words of `state`, of lots and of finished pieces.
+pub(super) const STATE_WORDS: [(&str, LotState); 3] =
+    [("released", LotState::Released), ("quarantine", LotState::Quarantine), ("rejected", LotState::Rejected)];
 
 /// When a lot was opened. An empty cell does not close a lot that has been drawn from: the file was written before.
 fn opened(context: &Context<'_>, reader: &mut RowReader<'_>, code: &str, base: Option<&LotRow>) -> Option<NaiveDate> {

@@ -92,6 +92,8 @@ pub fn requirements(snapshot: &Snapshot, outlook: &Outlook, settings: CreditSett
         match soonest {
             _ if causes.is_empty() => {}
             Some(soonest) => served.entry((item, soonest, through.max(soonest))).or_default().extend(causes),
+            // Of what nothing is on file the outlook has told already, with the way on.
+            None if outlook.findings.iter().any(|finding| is_nothing_on_file(finding, snapshot, item)) => {}
             None => findings.push(not_offered(snapshot, item)),
         }
     }
@@ -220,6 +222,10 @@ pub(in crate::plan) fn soonest_delivery(
 
 fn lasts_through(offer: &Offer, arrival: NaiveDate, through: NaiveDate) -> bool {
     offer.life_on_arrival.is_none_or(|life| life.after(arrival) >= through)
+}
+
+fn is_nothing_on_file(finding: &Finding, snapshot: &Snapshot, item: ItemId) -> bool {
+    finding.kind == FindingKind::NothingOnFile && finding.subject == snapshot.item(item).code
 }
 
 fn not_offered(snapshot: &Snapshot, item: ItemId) -> Finding {

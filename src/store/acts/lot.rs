@@ -49,7 +49,7 @@ impl Writing<'_> {
             if held(self.connection(), lot)?.state == LotState::Rejected {
                 return Err(already(lot, LotState::Rejected));
             }
-            self.set_state("reject", lot, LotState::Rejected, Because { who: "", reason }, stamp)
+            self.set_state("reject", lot, LotState::Rejected, Because { who: &stamp.who, reason }, stamp)
         })
     }
 

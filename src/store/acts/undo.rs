@@ -285,6 +285,7 @@ impl Writing<'_> {
                     SELECT 1 FROM pieces AS later WHERE later.reverses = pieces.piece_movement
                 )";
             let is_count = next.kind == PieceKind::Count;
+            let leaves = matches!(next.kind, PieceKind::Sale | PieceKind::Gift | PieceKind::Sample);
             let later: Option<i64> = connection
                 .prepare_cached(sql)?
                 .query_row(params![next.batch, target.tail, !is_count], |row| row.get(0))?;
@@ -297,7 +298,9 @@ impl Writing<'_> {
                 }
                 None => None,
             };
-            if is_count && later.is_some() {
+            if leaves && row.reverses.is_some() && self.state_of_pieces(&next.batch)? != LotState::Released {
+                obstacles.push(format!("the pieces of batch {} are held back now", next.batch));
+            } else if is_count && later.is_some() {
                 obstacles.push(format!("the pieces of batch {} were counted again{first}", next.batch));
             } else if left_then.is_some_and(|then| then != left) {
                 let batch = &next.batch;
@@ -431,6 +434,16 @@ impl Writing<'_> {
             ("lot", "state") if row.after == LotState::Released.word() => {
                 let later = self.later_act_on_lot(code, target.tail, "kind = 'issue' AND batch IS NOT NULL")?;
                 Ok(later.map(|act| format!("lot {code} was used since it was released: undo act {act} first")))
+            }
+            ("batch", "state") => {
+                let sql =
+                    "SELECT max(act) FROM pieces WHERE batch = ?1 AND act > ?2 AND kind IN ('sale', 'gift', 'sample')
+                    AND +reverses IS NULL
+                    AND NOT EXISTS (SELECT 1 FROM pieces AS later WHERE later.reverses = pieces.piece_movement)";
+                let mut statement = self.connection().prepare_cached(sql)?;
+                let later: Option<i64> = statement.query_row(params![code, target.tail], |found| found.get(0))?;
+                let later = later.filter(|_| row.after == LotState::Released.word());
+                Ok(later.map(|act| format!("pieces of batch {code} have left since: undo act {act} first")))
             }
             ("batch", _) if row.before == "yes" => {
                 let sql = "SELECT other.batch FROM batches AS other JOIN batches AS this ON other.entry = this.entry
