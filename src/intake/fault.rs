@@ -24,15 +24,15 @@ pub struct Fault {
 }
 
 impl Fault {
-    /// A fault of a whole file.
+    /// A fault of a whole file. What problem and remedy name may have come from the file.
     pub(crate) fn of_file(file: &str, problem: impl Into<String>, remedy: impl Into<String>) -> Self {
         Self {
             file: file.to_owned(),
             row: None,
             column: None,
             value: None,
-            problem: problem.into(),
-            remedy: remedy.into(),
+            problem: one_line(&problem.into()),
+            remedy: one_line(&remedy.into()),
         }
     }
 
