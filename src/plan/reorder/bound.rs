@@ -17,6 +17,13 @@ use super::sheet::{Sheet, each};
 
 /// How often the shares are adjusted.
 const ROUNDS: u32 = 250;
+/// How often they are to see whether other prices lift the bound.
+const FEW_ROUNDS: u32 = 60;
+/// How much may be spent on other prices, in lines of packs that are tried, for each material; and where the proof for small
+/// purchases rests on them.
+const WORK: (u64, u64) = (2_500, 15_000);
+/// How many rounds are left at the most once the clock has ended all else.
+const LAST_ROUNDS: u32 = 40;
 /// The adjustments end once their pace has come down to this.
 const LAST_PACE: f64 = 1.0 / 512.0;
 
@@ -45,6 +52,8 @@ impl Proof {
 pub(super) struct Bounds<'a, 'p> {
     case: &'a Case<'p>,
     sheets: Vec<Sheet<'a>>,
+    /// How much may still be spent on other prices.
+    work: u64,
     /// The best bound so far.
     pub proof: Proof,
 }
@@ -65,14 +74,15 @@ impl<'a, 'p> Bounds<'a, 'p> {
         };
         let prices = Prices { stretches: (0..case.sells.len()).map(own).collect(), early: Vec::new() };
         let one = |material| {
-            let effort = if stop() { Effort::QUICK } else { Effort::of(case.materials.len()) };
+            let effort = if stop() { Effort::QUICK } else { Effort::of(case, material) };
             Sheet::new(case, material, &prices, effort)
         };
         let sheets: Vec<Sheet<'a>> = case.materials.iter().map(one).collect();
         let shares = sheets.iter().map(|sheet| vec![0.0; sheet.doors.len()]).collect();
-        let mut bounds = Self { case, sheets, proof: Proof { value: f64::NEG_INFINITY, shares, prices } };
+        let work = if is_small(case) { WORK.1 } else { WORK.0 } * case.materials.len() as u64;
+        let mut bounds = Self { case, sheets, work, proof: Proof { value: f64::NEG_INFINITY, shares, prices } };
         let prices = bounds.proof.prices.clone();
-        let (value, shares) = bounds.shared(&prices, bounds.proof.shares.clone(), objective as f64, stop);
+        let (value, shares) = bounds.shared(&prices, bounds.proof.shares.clone(), (objective as f64, ROUNDS), stop);
         bounds.proof = Proof { value, shares, prices };
         bounds
     }
@@ -85,21 +95,33 @@ impl<'a, 'p> Bounds<'a, 'p> {
         objective: f64,
         stop: &mut dyn FnMut() -> bool,
     ) -> bool {
-        let count = self.case.materials.len();
         let mut shares = self.proof.shares.clone();
         let mut sheets = Vec::with_capacity(touched.len());
         for &material in touched {
+            if self.work == 0 || stop() {
+                return false;
+            }
             let old = &self.sheets[material];
-            let new = Sheet::new(self.case, &self.case.materials[material], &prices, Effort::of(count));
+            let content = &self.case.materials[material];
+            let new = Sheet::new(self.case, content, &prices, Effort::of(self.case, content));
             // A part of a stretch asks for as much as the whole did.
             let same = |first: usize, house: usize| {
                 let own = old.doors.iter().zip(&self.proof.shares[material]);
-                own.filter(|own| own.0.house == house && own.0.first <= first).map(|own| *own.1).last()
+                own.rev().find(|own| own.0.house == house && own.0.first <= first).map(|own| *own.1)
             };
             shares[material] = new.doors.iter().map(|door| same(door.first, door.house).unwrap_or(0.0)).collect();
             sheets.push(new);
         }
         self.try_sheets(prices, touched, sheets, shares, objective, stop)
+    }
+
+    /// Adjusts the shares once more, for longer.
+    pub fn settle(&mut self, objective: f64, stop: &mut dyn FnMut() -> bool) {
+        let prices = self.proof.prices.clone();
+        let (value, shares) = self.shared(&prices, self.proof.shares.clone(), (objective, ROUNDS), stop);
+        if value > self.proof.value {
+            self.proof = Proof { value, shares, prices };
+        }
     }
 
     fn try_sheets(
@@ -117,7 +139,10 @@ impl<'a, 'p> Bounds<'a, 'p> {
             }
         };
         swap(self, &mut sheets);
-        let (value, shares) = self.shared(&prices, shares, objective, stop);
+        // What was spent is told by the new sheets, whether they stay or not.
+        let spent = |own: &Self| touched.iter().map(|&material| own.sheets[material].work).sum::<u64>();
+        let (value, shares) = self.shared(&prices, shares, (objective, FEW_ROUNDS), stop);
+        self.work = self.work.saturating_sub(spent(self));
         if value <= self.proof.value {
             swap(self, &mut sheets);
             return false;
@@ -132,7 +157,7 @@ impl<'a, 'p> Bounds<'a, 'p> {
         &mut self,
         prices: &Prices,
         mut shares: Vec<Vec<f64>>,
-        objective: f64,
+        (objective, mut rounds): (f64, u32),
         stop: &mut dyn FnMut() -> bool,
     ) -> (f64, Vec<Vec<f64>>) {
         let (loss, fixed) = (prices.loss(), prices.fixed());
@@ -144,8 +169,9 @@ impl<'a, 'p> Bounds<'a, 'p> {
         let mut best = (f64::NEG_INFINITY, shares.clone());
         let (mut pace, mut without_gain) = (1.0, 0);
         let mut used = vec![0_u64; self.sheets.len()];
-        for _ in 0..ROUNDS {
+        while rounds > 0 {
             let is_closed = stop();
+            rounds = if is_closed { rounds.min(LAST_ROUNDS) } else { rounds } - 1;
             let mut value = 0.0;
             let mut users = vec![0.0_f64; fixed.len()];
             for ((sheet, shares), used) in self.sheets.iter_mut().zip(&shares).zip(&mut used) {

@@ -7,8 +7,11 @@
 use super::PlannedOrder;
 use super::bound::{Bounds, bought};
 use super::candidates::Case;
-use super::fees::fee;
+use super::fees::{fee, line};
 use super::prices::{Prices, Stretch};
+
+/// The parts of the discounts that are tried, one after the other.
+const PARTS: [f64; 2] = [1.0, 0.4];
 
 /// Cuts order days where that lifts the bound. `orders` are those of a good plan.
 pub(super) fn cut(
@@ -23,13 +26,26 @@ pub(super) fn cut(
         if places.is_empty() || stop() {
             continue;
         }
-        let mut prices = bounds.proof.prices.clone();
-        prices.stretches[supplier] = stretches(case, orders, supplier, &places);
-        if prices.stretches[supplier] != bounds.proof.prices.stretches[supplier] {
-            let touched: Vec<usize> = case.sells[supplier].iter().map(|sold| sold.0).collect();
-            bounds.attempt(prices, &touched, objective, stop);
+        let touched: Vec<usize> = case.sells[supplier].iter().map(|sold| sold.0).collect();
+        let steep = stretches(case, orders, supplier, &places);
+        for part in PARTS {
+            let mut prices = bounds.proof.prices.clone();
+            prices.stretches[supplier] = steep.iter().map(|stretch| flatter(case, supplier, stretch, part)).collect();
+            let is_new = prices.stretches[supplier] != bounds.proof.prices.stretches[supplier];
+            let is_flat = prices.stretches[supplier].iter().all(|stretch| stretch.fee.discount == 0.0);
+            if !is_new || bounds.attempt(prices, &touched, objective, stop) || is_flat {
+                break;
+            }
         }
     }
+}
+
+/// A stretch with a part of the discount.
+fn flatter(case: &Case<'_>, supplier: usize, stretch: &Stretch, part: f64) -> Stretch {
+    let fee = stretch.fee;
+    let line = line(case, supplier, fee.discount * part, (fee.by_weight, fee.heaviest));
+    let fee = if part < 1.0 && fee.discount > 0.0 { line.unwrap_or(fee) } else { fee };
+    Stretch { fee, ..stretch.clone() }
 }
 
 /// The slots of a plan's orders, as places among the supplier's.
@@ -42,13 +58,11 @@ fn places(case: &Case<'_>, orders: &[PlannedOrder], supplier: usize) -> Vec<usiz
     places
 }
 
-/// The order days cut after each order but the last, and before each but the first.
+/// The order days cut after each order but the last.
 fn stretches(case: &Case<'_>, orders: &[PlannedOrder], supplier: usize, places: &[usize]) -> Vec<Stretch> {
-    let mut ends: Vec<usize> = places.windows(2).flat_map(|pair| [pair[0], pair[1] - 1]).collect();
-    ends.push(usize::MAX);
-    ends.dedup();
+    let ends = places[..places.len() - 1].iter().copied().chain(std::iter::once(usize::MAX));
     let mut first = 0;
-    let mut found = Vec::with_capacity(ends.len());
+    let mut found = Vec::with_capacity(places.len());
     for last in ends {
         let days = Prices::days(case, supplier, first, last);
         let bought = bought(case, orders, supplier, days);

@@ -1,8 +1,8 @@
 //! What a supplier's orders cost beside their goods, from below: a fixed part, less a share of the goods.
 //!
 //! Any straight line that lies below the postage of every order that may be sent gives such a figure. A flat line counts postage
-//! alone. One that rises counts some of the weight. A steep one starts higher: it says that whoever orders there at all has to buy so much, for a minimum order or
-//! for free postage, and that goods are worth more there than their price until that is reached.
+//! alone. One that rises counts some of the weight. A steep one starts higher: it says that whoever orders there at all has to buy
+//! so much, for a minimum order or for free postage, and that goods are worth more there than their price until that is reached.
 
 use super::Terms;
 use super::candidates::Case;
@@ -59,7 +59,8 @@ pub(super) fn fee(case: &Case<'_>, supplier: usize, bought: &Bought, days: (i32,
     let loss = rounding(terms);
     let worth = |fee: &Fee| {
         let off = |&goods: &i64| fee.off(goods as f64 * landed);
-        bought.times.max(1.0) * fee.fixed + fee.by_weight * bought.weight_mg - bought.goods.values().map(off).sum::<f64>()
+        bought.times.max(1.0) * fee.fixed + fee.by_weight * bought.weight_mg
+            - bought.goods.values().map(off).sum::<f64>()
     };
     let heaviest = heaviest(case, supplier, &bought.goods);
     let best = lines(case, supplier, heaviest).into_iter().max_by(|one, other| worth(one).total_cmp(&worth(other)));

@@ -14,10 +14,10 @@ use super::prices::{Door, Offs, Prices};
 use super::totals::Totals;
 use crate::plan::money::Price;
 
-/// How many states are kept for each requirement.
-const STATES: usize = 24;
+/// How many states are kept for each requirement of a material that makes up as much as the others do.
+const STATES: f64 = 24.0;
 /// The same for materials with many requirements.
-const FEW_STATES: usize = 10;
+const FEW_STATES: f64 = 10.0;
 /// More numbers of packs than this are taken in steps.
 const COUNTS: i64 = 64;
 
@@ -49,18 +49,28 @@ pub(super) struct Effort {
     lines: u32,
     /// How many amounts are told apart where days are left aside.
     amounts: usize,
+    /// How many times as many states as usual are told apart.
+    states: f64,
 }
 
 impl Effort {
     /// A look at the amounts alone.
-    pub const QUICK: Self = Self { lines: 0, amounts: 24 };
+    pub const QUICK: Self = Self { lines: 0, amounts: 24, states: 1.0 };
 
-    /// The more materials, the less time there is for each; few materials are wanted in the time of a keystroke.
+    /// The more materials, the less time there is for each; few materials are wanted in the time of a keystroke. One that makes
+    /// up more of what is bought is looked into more closely.
     #[must_use]
-    pub fn of(materials: usize) -> Self {
-        match materials {
-            61..=200 => Self { lines: 3_000, amounts: 96 },
-            _ => Self { lines: 1_500, amounts: 400 },
+    pub fn of(case: &Case<'_>, material: &Material) -> Self {
+        let count = case.materials.len();
+        let (lines, amounts) = if (61..=200).contains(&count) { (3_000.0, 96.0) } else { (1_500.0, 400.0) };
+        let cost = |material: &Material| material.lowest_price * material.demand_from[0] as f64;
+        let all: f64 = case.materials.iter().map(cost).sum();
+        let times = cost(material) * count as f64 / all.max(1.0);
+        let scaled = |least: f64, most: f64| times.clamp(least, most);
+        Self {
+            lines: (lines * scaled(0.4, 4.0)) as u32,
+            amounts: (amounts * scaled(0.4, 2.5)) as usize,
+            states: scaled(0.7, 2.0),
         }
     }
 }
@@ -153,7 +163,7 @@ impl<'a> Floor<'a> {
             own_tail: vec![0.0; count + 1],
             end: material.rule.end,
             able: vec![Vec::new(); count],
-            states: if count > 12 { FEW_STATES } else { STATES },
+            states: (effort.states * if count > 12 { FEW_STATES } else { STATES }) as usize,
             upper: 0.0,
             next: Vec::new(),
             whole: true,
@@ -162,6 +172,12 @@ impl<'a> Floor<'a> {
             unknown: 0.0,
             is_clear: effort.lines > 0,
         }
+    }
+
+    /// How many lines were tried when it was last asked.
+    #[must_use]
+    pub fn lines(&self) -> u32 {
+        self.effort.lines.saturating_sub(self.work)
     }
 
     /// The least with all doors.

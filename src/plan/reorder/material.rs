@@ -76,6 +76,8 @@ pub(super) struct Planner {
     /// Labels that cannot become cheaper than this are dropped.
     upper: f64,
     shelf: Shelf,
+    /// True where a coarse look has to do for every material.
+    pub is_hasty: bool,
     /// For each material columns that serve all of it.
     known: Vec<Vec<Known>>,
     /// From each requirement on, the most that joining an order could save beside the price of the goods.
@@ -135,7 +137,7 @@ impl Planner {
             }
         }
         let fallback = fallback.map(|known| known.column.clone());
-        let closely = material.needs.len() <= FEW || material.holding > 0.0;
+        let closely = material.holding > 0.0 || !self.is_hasty && material.needs.len() <= FEW;
         let mut view = View {
             case,
             books,

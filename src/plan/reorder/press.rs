@@ -17,7 +17,7 @@ const OFFS: [f64; 6] = [0.15, 0.3, 0.45, 0.6, 0.75, 0.9];
 /// The parts that are tried of the share at which free postage is worth the postage.
 const PARTS: [f64; 4] = [0.25, 0.5, 0.75, 1.0];
 /// How many times a material may be laid out anew.
-const WORK: usize = 400;
+const WORK: usize = 200;
 /// The prices are gone through so often.
 const ROUNDS: usize = 2;
 

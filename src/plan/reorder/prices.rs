@@ -146,7 +146,9 @@ impl Prices {
         for (house, sold) in material.houses.iter().enumerate() {
             for (part, stretch) in self.stretches[sold.supplier].iter().enumerate() {
                 let own = stretch.first..=stretch.last.min(sold.slots.len() - 1);
-                if sold.through.iter().any(|days| days[own.clone()].iter().any(|&day| day != USELESS)) {
+                // Where nothing is cut, doors are houses.
+                let is_whole = self.stretches[sold.supplier].len() == 1;
+                if is_whole || sold.through.iter().any(|days| days[own.clone()].iter().any(|&day| day != USELESS)) {
                     let (first, last) = (*own.start(), *own.end());
                     doors.push(Door { house, number: part * self.stretches.len() + sold.supplier, first, last });
                 }
@@ -161,7 +163,7 @@ impl Prices {
         let slots = &case.own_slots[supplier];
         let day = |place: usize| slots.get(place).map(|&slot| super::evaluate::number(case.slots[slot].order_on));
         let after = first.checked_sub(1).and_then(day).unwrap_or(i32::MIN);
-        let through = if last + 1 >= slots.len() { None } else { day(last) };
+        let through = if last >= slots.len().saturating_sub(1) { None } else { day(last) };
         (after, through.unwrap_or(i32::MAX))
     }
 }

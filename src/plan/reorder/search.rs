@@ -142,6 +142,12 @@ impl<'a, 'p> Search<'a, 'p> {
         }
     }
 
+    /// Lets a coarse look do for every material, or no longer.
+    pub fn hurry(&mut self, is_hasty: bool) {
+        self.planner.is_hasty = is_hasty;
+        self.memory = Memory::default();
+    }
+
     /// What plans one material.
     pub fn planner(&mut self) -> &mut Planner {
         &mut self.planner

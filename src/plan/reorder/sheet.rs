@@ -9,7 +9,9 @@ use super::floor::{Effort, Floor, Least, bit};
 use super::prices::{Door, Prices};
 
 /// For how many sets of doors a material is worked out at the most; the least of a bigger set then has to do.
-const SETS: usize = 60;
+const SETS: usize = 24;
+/// What laying out a set of doors takes beside the lines that are tried.
+const FOR_A_SET: u64 = 200;
 /// How many decisions are made for one answer; what is left undecided then counts with its least.
 const DECISIONS: u32 = 300;
 /// How many doors are told apart.
@@ -26,6 +28,8 @@ pub(super) struct Sheet<'a> {
     known: Vec<(u64, Least)>,
     /// Decisions that are still open: doors that are paid for, and those that are allowed.
     open: Vec<(u64, u64)>,
+    /// What working all that out took: lines that were tried, and something for each set.
+    pub work: u64,
     /// True where no more sets are worked out.
     pub is_closed: bool,
 }
@@ -42,7 +46,8 @@ impl<'a> Sheet<'a> {
         let free = if doors.len() > MOST_DOORS { free | bit(MOST_DOORS) } else { free };
         let all = doors.iter().enumerate().fold(0, |bits, door| bits | bit(door.0));
         let known = vec![(all, floor.all())];
-        Self { doors, free, floor, known, open: Vec::new(), is_closed: false }
+        let work = FOR_A_SET + u64::from(floor.lines());
+        Self { doors, free, floor, known, open: Vec::new(), work, is_closed: false }
     }
 
     /// The least with these shares, and the doors that are paid for.
@@ -82,6 +87,7 @@ impl<'a> Sheet<'a> {
         }
         let least = if doors == 0 { Least::NEVER } else { self.floor.least_of(doors) };
         self.known.push((doors, least));
+        self.work += FOR_A_SET + u64::from(self.floor.lines());
         least
     }
 }

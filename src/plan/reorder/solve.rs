@@ -83,8 +83,11 @@ pub fn solve_from(
     // A first round of small changes, then the bound, then the long search: whoever stops that early has both.
     search.pause_after(Some(FIRST_ROUND * case.materials.len() as u64));
     let mut starts: Vec<Vec<Column>> = kept.filter(|_| kept_filled.is_some()).into_iter().collect();
+    search.hurry(true);
     starts.extend(search.built());
-    let mut columns = improver.descend(&mut search, starts);
+    let hasty = improver.descend(&mut search, starts);
+    search.hurry(false);
+    let mut columns = improver.descend(&mut search, hasty.into_iter().map(|found| found.1).collect());
     // Made this late, since it seldom leads anywhere: but it may be the simpler of the two simple ways.
     let alone = alone.unwrap_or_else(|| simple::each_alone(&case, search.planner()));
     let plain = simple::filled(problem, &case, alone.clone());
@@ -168,6 +171,7 @@ impl Improver<'_, '_> {
         }
         cut(self.case, &orders, &mut bounds, objective, &mut || search.is_stopped());
         press(self.case, &orders, &mut bounds, objective, &mut || search.is_stopped());
+        bounds.settle(objective, &mut || search.is_stopped());
         search.pause_after(None);
         self.shake(search, &columns);
         Money { minor: bounds.proof.bound() }
