@@ -57,7 +57,9 @@ fn seconds(start: Instant) -> f64 {
 fn run(problem: &Problem, limits: Limits, allowed: f64) -> (ReorderPlan, f64) {
     let clock = Instant::now();
     let start = seconds(clock);
-    let plan = solve(problem, &limits, &mut || seconds(clock) - start >= allowed).expect("a plan");
+    // The clock on the wall is asked first: it is never behind, and costs next to nothing.
+    let mut stop = || clock.elapsed().as_secs_f64() >= allowed && seconds(clock) - start >= allowed;
+    let plan = solve(problem, &limits, &mut stop).expect("a plan");
     (plan, seconds(clock) - start)
 }
 

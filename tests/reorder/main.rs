@@ -113,3 +113,18 @@ fn bounds_hold_with_caps_and_costs_of_keeping() {
     }
     assert!(tried > 100, "only {tried} were small enough");
 }
+
+#[test]
+fn bounds_hold_where_nothing_is_proven() {
+    let mut tried = 0;
+    for seed in 0..TINY {
+        let problem = tiny(20_000 + seed);
+        let Some(optimum) = exhaustive::optimum(&problem) else { continue };
+        // Without steps the proof for small purchases does not even begin, and the bound of big ones is all there is.
+        let Some(plan) = solve(&problem, &Limits { steps: 0 }, &mut || false) else { continue };
+        naive::check(&problem, &plan).unwrap_or_else(|why| panic!("seed {seed}: {why}"));
+        assert!(plan.lower_bound.minor <= optimum, "seed {seed}: bound {:?} is above {optimum}", plan.lower_bound);
+        tried += 1;
+    }
+    assert!(tried > 100, "only {tried} were small enough");
+}

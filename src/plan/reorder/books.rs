@@ -33,15 +33,40 @@ struct Content {
     barred: bool,
 }
 
+impl Content {
+    /// A number for what matters of the order in a slot; 0 where there is none.
+    fn mark(&self, slot: usize) -> u64 {
+        if self.lines == 0 && self.gift.is_none() && !self.barred {
+            return 0;
+        }
+        let flags = u64::from(self.lines > 0) | u64::from(self.barred) << 1 | (slot as u64) << 2;
+        let amounts = mixed(self.goods.cast_unsigned()) ^ self.weight_mg.cast_unsigned();
+        mixed(mixed(mixed(amounts) ^ self.gift.map_or(u64::MAX, i64::cast_unsigned)) ^ flags)
+    }
+}
+
+/// Stirs the bits of a number (the finish of SplitMix64).
+fn mixed(number: u64) -> u64 {
+    let mut mixed = number.wrapping_add(0x9E37_79B9_7F4A_7C15);
+    mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    mixed ^ (mixed >> 31)
+}
+
 /// All orders.
 #[derive(Clone, Debug)]
 pub(super) struct Books {
     contents: Vec<Content>,
     /// For each supplier the places of its open orders among its slots, in order.
     open: Vec<Vec<u32>>,
+    /// For each supplier a mark that is another one where its orders are.
+    marks: Vec<u64>,
     /// What all orders cost, in home minor units.
     pub cost: f64,
 }
+
+/// More goods than any threshold asks for.
+const MORE_THAN_ENOUGH: i64 = 1_000_000_000;
 
 /// Goods and weight of a column in one slot.
 #[derive(Clone, Copy, Debug)]
@@ -60,7 +85,15 @@ impl Books {
     #[must_use]
     pub fn new(case: &Case<'_>) -> Self {
         let open = vec![Vec::new(); case.own_slots.len()];
-        Self { contents: vec![Content::default(); case.slots.len()], open, cost: 0.0 }
+        let marks = vec![0; case.own_slots.len()];
+        Self { contents: vec![Content::default(); case.slots.len()], open, marks, cost: 0.0 }
+    }
+
+    /// A mark that is another one where anything is otherwise in the orders of those who sell a material.
+    #[must_use]
+    pub fn mark(&self, material: &Material) -> u64 {
+        let own = material.houses.iter().map(|house| self.marks[house.supplier]);
+        own.fold(0, |mark, own| mixed(mark.rotate_left(7) ^ own))
     }
 
     /// The places of a supplier's open orders among its slots, in order.
@@ -129,14 +162,24 @@ impl Books {
 
     /// Allows or forbids to order.
     pub fn bar(&mut self, case: &Case<'_>, slot: usize, barred: bool) {
+        self.marks[case.slots[slot].supplier] ^= self.contents[slot].mark(slot);
         self.contents[slot].barred = barred;
+        self.marks[case.slots[slot].supplier] ^= self.contents[slot].mark(slot);
         self.list(case, slot);
     }
 
     /// Says that an order holds so much already.
     pub fn give(&mut self, case: &Case<'_>, slot: usize, gift: Option<i64>) {
+        self.marks[case.slots[slot].supplier] ^= self.contents[slot].mark(slot);
         self.contents[slot].gift = gift;
+        self.marks[case.slots[slot].supplier] ^= self.contents[slot].mark(slot);
         self.list(case, slot);
+    }
+
+    /// Says that an order holds so much, and weighs so little, that nothing more is paid for sending it, whatever is added.
+    pub fn send_for_nothing(&mut self, case: &Case<'_>, slot: usize) {
+        self.contents[slot].weight_mg = i64::MIN / 4;
+        self.give(case, slot, Some(MORE_THAN_ENOUGH));
     }
 
     /// What more goods and weight add to the cost of an order.
@@ -163,6 +206,7 @@ impl Books {
 
     fn change(&mut self, case: &Case<'_>, share: &Share, sign: i64) {
         let content = &mut self.contents[share.slot];
+        let before = content.mark(share.slot);
         content.goods = content.goods.saturating_add(sign.saturating_mul(share.goods));
         content.weight_mg = content.weight_mg.saturating_add(sign.saturating_mul(share.weight_mg));
         content.lines = if sign > 0 { content.lines + share.lines } else { content.lines - share.lines };
@@ -170,6 +214,7 @@ impl Books {
         let cost = if content.lines > 0 { case.order_cost(supplier, content.goods, content.weight_mg) } else { 0.0 };
         self.cost += cost - content.cost;
         content.cost = cost;
+        self.marks[supplier] ^= before ^ content.mark(share.slot);
         if content.lines == 0 || sign > 0 && content.lines == share.lines {
             self.list(case, share.slot);
         }

@@ -1,99 +1,44 @@
 //! A figure that no plan can beat: the materials are taken apart, and each gets its share of the postage.
 //!
-//! Whoever orders from a supplier at all pays its postage at least once, unless the goods reach the free-postage value. That cost is
-//! shared out among the materials that could be bought there (the Lagrangian dual of 'a material that buys here pays here');
-//! then each material is bought alone at the least that its packs, breaks and the days of its requirements allow, whatever the
-//! order days. Any way of sharing gives a valid bound; a subgradient method looks for a good one. Rounding in the plan's favour (duty
-//! and currency once per order, the credit once) is taken off beforehand.
+//! Whoever orders from a supplier in a stretch of its order days at all pays its postage at least once, unless the goods reach the
+//! free-postage value. That cost is shared out among the materials that could be bought there (the Lagrangian dual of 'a material that
+//! buys here pays here'); then each material is bought alone at the least that its packs, breaks and the days of its requirements
+//! allow, whatever the order days. Any way of sharing gives a valid bound; a subgradient method looks for a good one. Rounding in the
+//! plan's favour (duty and currency once per order, the credit once) is taken off beforehand.
 
 use super::PlannedOrder;
-use super::candidates::{Case, Material};
-use super::fees::{Fee, fee};
-use super::floor::{Effort, Floor, bit};
-use super::totals::Totals;
+use super::candidates::Case;
+use super::evaluate::number;
+use super::exact::is_small;
+use super::fees::{Bought, fee};
+use super::floor::{Effort, bit};
+use super::prices::{Prices, Stretch};
+use super::sheet::{Sheet, each};
 
 /// How often the shares are adjusted.
 const ROUNDS: u32 = 250;
-/// A material with more houses than this is not looked at for every set of them.
-const FEW_HOUSES: usize = 5;
-
-/// What one material costs at least where it is bought from these houses, given as bits.
-#[derive(Clone, Copy, Debug)]
-struct Choice {
-    houses: u32,
-    least: f64,
-}
-
-/// One material as the bound sees it.
-#[derive(Clone, Debug, Default)]
-struct Sheet {
-    suppliers: Vec<usize>,
-    choices: Vec<Choice>,
-    /// What it costs at least where it is bought from four houses or more that no choice names.
-    many: f64,
-    /// The houses whose postage is shared out.
-    paid: u32,
-}
-
-/// What the bound assumes of the orders.
-#[derive(Clone, Debug)]
-pub(super) struct Prices {
-    /// For each supplier.
-    pub fees: Vec<Fee>,
-    /// What early goods are worth beyond their price, since an early order has a minimum.
-    pub early: Vec<Early>,
-}
-
-/// Every plan has an order of this supplier by this slot: goods by then may be worth more than their price, up to its minimum.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Early {
-    /// A place in the problem's suppliers.
-    pub supplier: usize,
-    /// A place among the supplier's slots.
-    pub place: usize,
-    /// The share of the landed goods that is taken off.
-    pub off: f64,
-    /// What the minimum then counts for, in home minor units.
-    pub gain: f64,
-}
-
-impl Prices {
-    /// The share that is taken off a supplier's goods in one of its slots.
-    #[must_use]
-    pub fn off(&self, supplier: usize, place: usize) -> f64 {
-        let early = self.early.iter().filter(|early| early.supplier == supplier && place <= early.place);
-        self.fees[supplier].discount + early.map(|early| early.off).sum::<f64>()
-    }
-
-    /// Taken off what the materials come to: rounding, less what early minimums count for.
-    #[must_use]
-    pub fn loss(&self) -> f64 {
-        self.fees.iter().map(|fee| fee.loss).sum::<f64>() - self.early.iter().map(|early| early.gain).sum::<f64>()
-    }
-}
+/// How often they are to see whether other prices lift the bound.
+const FEW_ROUNDS: u32 = 60;
+/// How much may be spent on other prices, in lines of packs that are tried, for each material; and where the proof for small
+/// purchases rests on them.
+const WORK: (u64, u64) = (2_500, 15_000);
+/// How many rounds are left at the most once the clock has ended all else.
+const LAST_ROUNDS: u32 = 40;
+/// The adjustments end once their pace has come down to this.
+const LAST_PACE: f64 = 1.0 / 512.0;
 
 /// A bound with what it rests on.
 #[derive(Clone, Debug)]
 pub(super) struct Proof {
     /// What every plan costs at least, rounding aside.
     pub value: f64,
-    sheets: Vec<Sheet>,
-    /// For each material and house its share of the fixed part of the supplier's fee.
+    /// For each material and door its share of the fixed part of the supplier's fee. Where nothing is cut, doors are houses.
     pub shares: Vec<Vec<f64>>,
     /// What was assumed of the orders.
     pub prices: Prices,
 }
 
 impl Proof {
-    /// The same with other prices; `touched` are the materials for which they matter. `objective` is what a good plan costs.
-    pub fn with(&self, case: &Case<'_>, prices: Prices, touched: &[usize], objective: f64) -> Self {
-        let mut sheets = self.sheets.clone();
-        for &material in touched {
-            sheets[material] = sheet(case, &case.materials[material], &prices);
-        }
-        Self::of(sheets, prices, Some(&self.shares), objective)
-    }
-
     /// The lower bound on the objective, in whole minor units, rounded down.
     #[must_use]
     pub fn bound(&self) -> i64 {
@@ -101,196 +46,229 @@ impl Proof {
         // Credit and keeping are rounded once each, half up: half a minor unit in the plan's favour.
         (self.value - 1.0 - margin).floor() as i64
     }
+}
 
-    fn of(sheets: Vec<Sheet>, prices: Prices, shares: Option<&[Vec<f64>]>, objective: f64) -> Self {
-        let loss = prices.loss();
-        let (value, shares) = dual(&sheets, &prices.fees, shares, objective + loss);
-        Self { value: value - loss, sheets, shares, prices }
+/// What works bounds out.
+pub(super) struct Bounds<'a, 'p> {
+    case: &'a Case<'p>,
+    sheets: Vec<Sheet<'a>>,
+    /// How much may still be spent on other prices.
+    work: u64,
+    /// The best bound so far.
+    pub proof: Proof,
+}
+
+impl<'a, 'p> Bounds<'a, 'p> {
+    /// A first bound. `orders` are those of a good plan, and `objective` what it costs: they only help to choose among
+    /// estimates. Once `stop` says yes, the materials that are left get a quick look only.
+    pub fn new(case: &'a Case<'p>, orders: &[PlannedOrder], objective: i64, stop: &mut dyn FnMut() -> bool) -> Self {
+        // The proof for small purchases knows nothing of weights, nor of an end of discounts.
+        let weighs = !is_small(case);
+        let own = |supplier: usize| {
+            let mut bought = bought(case, orders, supplier, EVER);
+            if !weighs {
+                bought.weight_mg = 0.0;
+            }
+            let mut fee = fee(case, supplier, &Bought { times: 1.0, ..bought.clone() }, EVER);
+            if !weighs {
+                fee.most_off = f64::INFINITY;
+            }
+            vec![Stretch { first: 0, last: usize::MAX, fee, weighed: bought.goods.into_keys().collect() }]
+        };
+        let prices = Prices { stretches: (0..case.sells.len()).map(own).collect(), early: Vec::new() };
+        let one = |material| {
+            let effort = if stop() { Effort::QUICK } else { Effort::of(case, material) };
+            Sheet::new(case, material, &prices, effort)
+        };
+        let sheets: Vec<Sheet<'a>> = case.materials.iter().map(one).collect();
+        let shares = sheets.iter().map(|sheet| vec![0.0; sheet.doors.len()]).collect();
+        let work = if is_small(case) { WORK.1 } else { WORK.0 } * case.materials.len() as u64;
+        let mut bounds = Self { case, sheets, work, proof: Proof { value: f64::NEG_INFINITY, shares, prices } };
+        let prices = bounds.proof.prices.clone();
+        let (value, shares) = bounds.shared(&prices, bounds.proof.shares.clone(), (objective as f64, ROUNDS), stop);
+        bounds.proof = Proof { value, shares, prices };
+        bounds
+    }
+
+    /// Takes other prices if they lift the bound; `touched` are the materials for which they matter.
+    pub fn attempt(
+        &mut self,
+        prices: Prices,
+        touched: &[usize],
+        objective: f64,
+        stop: &mut dyn FnMut() -> bool,
+    ) -> bool {
+        let mut shares = self.proof.shares.clone();
+        let mut sheets = Vec::with_capacity(touched.len());
+        for &material in touched {
+            if self.work == 0 || stop() {
+                return false;
+            }
+            let old = &self.sheets[material];
+            let content = &self.case.materials[material];
+            let new = Sheet::new(self.case, content, &prices, Effort::of(self.case, content));
+            // A part of a stretch asks for as much as the whole did.
+            let same = |first: usize, house: usize| {
+                let own = old.doors.iter().zip(&self.proof.shares[material]);
+                own.rev().find(|own| own.0.house == house && own.0.first <= first).map(|own| *own.1)
+            };
+            shares[material] = new.doors.iter().map(|door| same(door.first, door.house).unwrap_or(0.0)).collect();
+            sheets.push(new);
+        }
+        self.try_sheets(prices, touched, sheets, shares, objective, stop)
+    }
+
+    /// Adjusts the shares once more, for longer.
+    pub fn settle(&mut self, objective: f64, stop: &mut dyn FnMut() -> bool) {
+        let prices = self.proof.prices.clone();
+        let (value, shares) = self.shared(&prices, self.proof.shares.clone(), (objective, ROUNDS), stop);
+        if value > self.proof.value {
+            self.proof = Proof { value, shares, prices };
+        }
+    }
+
+    fn try_sheets(
+        &mut self,
+        prices: Prices,
+        touched: &[usize],
+        mut sheets: Vec<Sheet<'a>>,
+        shares: Vec<Vec<f64>>,
+        objective: f64,
+        stop: &mut dyn FnMut() -> bool,
+    ) -> bool {
+        let swap = |own: &mut Self, sheets: &mut Vec<Sheet<'a>>| {
+            for (&material, sheet) in touched.iter().zip(sheets) {
+                std::mem::swap(&mut own.sheets[material], sheet);
+            }
+        };
+        swap(self, &mut sheets);
+        let rounds = if is_small(self.case) { ROUNDS } else { FEW_ROUNDS };
+        // What was spent is told by the new sheets, whether they stay or not.
+        let spent = |own: &Self| touched.iter().map(|&material| own.sheets[material].work).sum::<u64>();
+        let (value, shares) = self.shared(&prices, shares, (objective, rounds), stop);
+        self.work = self.work.saturating_sub(spent(self));
+        if value <= self.proof.value {
+            swap(self, &mut sheets);
+            return false;
+        }
+        self.proof = Proof { value, shares, prices };
+        true
+    }
+
+    /// The best bound over the rounds of sharing, and the shares that give it; they start from those given, equal ones where there
+    /// are none.
+    fn shared(
+        &mut self,
+        prices: &Prices,
+        mut shares: Vec<Vec<f64>>,
+        (objective, mut rounds): (f64, u32),
+        stop: &mut dyn FnMut() -> bool,
+    ) -> (f64, Vec<Vec<f64>>) {
+        let (loss, fixed) = (prices.loss(), prices.fixed());
+        let mut buyers = vec![0.0_f64; fixed.len()];
+        for door in self.sheets.iter().flat_map(|sheet| &sheet.doors) {
+            buyers[door.number] += 1.0;
+        }
+        level(&self.sheets, &fixed, &mut shares);
+        let mut best = (f64::NEG_INFINITY, shares.clone());
+        let (mut pace, mut without_gain) = (1.0, 0);
+        let mut used = vec![0_u64; self.sheets.len()];
+        while rounds > 0 {
+            let is_closed = stop();
+            rounds = if is_closed { rounds.min(LAST_ROUNDS) } else { rounds } - 1;
+            let mut value = 0.0;
+            let mut users = vec![0.0_f64; fixed.len()];
+            for ((sheet, shares), used) in self.sheets.iter_mut().zip(&shares).zip(&mut used) {
+                sheet.is_closed = is_closed;
+                let (least, paid) = sheet.least(shares);
+                (value, *used) = (value + least, paid);
+                each(paid).filter_map(|door| sheet.doors.get(door)).for_each(|door| users[door.number] += 1.0);
+            }
+            if value > best.0 + 1e-9 * value.abs() {
+                (best.0, without_gain) = (value, 0);
+                best.1.clone_from(&shares);
+            } else {
+                without_gain += 1;
+                if without_gain == 6 {
+                    (pace, without_gain) = (pace / 2.0, 0);
+                }
+            }
+            let distance = pace * (objective + loss - value).max(0.0);
+            if pace < LAST_PACE || !adjust(&self.sheets, &fixed, &mut shares, &used, (&users, &buyers), distance) {
+                break;
+            }
+        }
+        (best.0 - loss, best.1)
     }
 }
 
-/// A figure that no plan can beat. `orders` are those of a good plan, and `objective` what it costs: they only help to choose among
-/// estimates. Once `stop` says yes, the materials that are left get a quick look only.
-#[must_use]
-pub(super) fn proof(case: &Case<'_>, orders: &[PlannedOrder], objective: i64, stop: &mut dyn FnMut() -> bool) -> Proof {
-    let goods = |supplier: usize| {
-        let own = orders.iter().filter(|order| order.supplier == case.problem.suppliers[supplier].supplier);
-        own.fold(0, |sum: i64, order| sum.saturating_add(order.goods.minor))
+/// All days.
+const EVER: (i32, i32) = (i32::MIN, i32::MAX);
+
+/// What a plan has from a supplier by orders after a day and through another: how many, goods, and weight of what covers requirements.
+pub(super) fn bought(case: &Case<'_>, orders: &[PlannedOrder], supplier: usize, days: (i32, i32)) -> Bought {
+    let within = |order: &&PlannedOrder| {
+        let day = number(order.order_on);
+        order.supplier == case.problem.suppliers[supplier].supplier && days.0 < day && day <= days.1
     };
-    let fees = (0..case.sells.len()).map(|supplier| fee(case, supplier, goods(supplier))).collect();
-    let prices = Prices { fees, early: Vec::new() };
-    let one = |material| if stop() { plain(case, material, &prices) } else { sheet(case, material, &prices) };
-    let sheets: Vec<Sheet> = case.materials.iter().map(one).collect();
-    Proof::of(sheets, prices, None, objective as f64)
+    let mut bought = Bought::default();
+    for order in orders.iter().filter(within) {
+        bought.times += 1.0;
+        for line in &order.lines {
+            let pack = case.problem.offers.iter().find(|pack| pack.offer == line.offer);
+            let unit = pack.map_or(0.0, |pack| pack.weight_mg as f64 / pack.quantity.0 as f64);
+            bought.weight_mg += unit * (line.quantity - line.left_over).0 as f64;
+            *bought.goods.entry(line.item).or_default() += line.price.times(line.packs).minor;
+        }
+    }
+    bought
 }
 
-/// One material by a quick look at its amounts, whoever sells it.
-fn plain(case: &Case<'_>, material: &Material, prices: &Prices) -> Sheet {
-    let least = Totals::new(case, material, prices).least_of(u32::MAX, f64::INFINITY, 24);
-    Sheet { many: f64::INFINITY, paid: 0, suppliers: Vec::new(), choices: vec![Choice { houses: 0, least }] }
-}
-
-/// One material laid out for the bound.
-fn sheet(case: &Case<'_>, material: &Material, prices: &Prices) -> Sheet {
-    let mut floor = Floor::new(case, material, prices, Effort::of(case.materials.len()));
-    let all = floor.least();
-    // Houses that send for nothing may always be used.
-    let (mut free, mut paid) = (0_u32, Vec::new());
-    for (place, house) in material.houses.iter().enumerate() {
-        match prices.fees[house.supplier].fixed > 0.0 {
-            true => paid.push(bit(place)),
-            false => free |= bit(place),
-        }
-    }
-    let mut sets: Vec<u32> = if paid.len() <= FEW_HOUSES {
-        let bits =
-            |set: u32| (0..paid.len()).filter(|place| set & bit(*place) != 0).fold(free, |bits, at| bits | paid[at]);
-        (0..1_u32 << paid.len()).map(bits).collect()
-    } else {
-        let pairs = paid.iter().flat_map(|one| paid.iter().map(move |other| free | one | other));
-        std::iter::once(free).chain(pairs.flat_map(|pair| paid.iter().map(move |third| pair | third))).collect()
-    };
-    sets.retain(|houses| *houses != 0);
-    sets.sort_by_key(|houses| (houses.count_ones(), *houses));
-    sets.dedup();
-    let mut choices: Vec<Choice> = Vec::new();
-    let noise = 1e-9 * all.abs() + 1e-9;
-    for houses in sets {
-        // Fewer houses that do as well are never worse.
-        let within = choices.iter().filter(|choice| choice.houses & !houses == 0);
-        let known = within.map(|choice| choice.least).fold(f64::INFINITY, f64::min);
-        if known <= all + noise {
-            continue;
-        }
-        let least = floor.least_of(houses, known);
-        if least < known - noise {
-            choices.push(Choice { houses, least });
-        }
-    }
-    let many = if paid.len() <= FEW_HOUSES { f64::INFINITY } else { all };
-    let paid = paid.iter().fold(0, |bits, bit| bits | bit);
-    Sheet { suppliers: material.houses.iter().map(|house| house.supplier).collect(), choices, many, paid }
-}
-
-impl Sheet {
-    /// The least with these shares, and the houses used.
-    fn least(&self, shares: &[f64]) -> (f64, u32) {
-        let mut best = (f64::INFINITY, 0);
-        if self.many < f64::INFINITY {
-            let mut sorted: Vec<(f64, usize)> = shares.iter().copied().zip(0..).collect();
-            sorted.retain(|entry| self.paid & bit(entry.1) != 0);
-            sorted.sort_by(|one, other| one.0.total_cmp(&other.0));
-            let four = &sorted[..sorted.len().min(4)];
-            best = (
-                self.many + four.iter().map(|entry| entry.0).sum::<f64>(),
-                four.iter().fold(0, |bits, entry| bits | bit(entry.1)),
-            );
-        }
-        for choice in &self.choices {
-            let mut cost = choice.least;
-            let mut left = choice.houses;
-            while left != 0 {
-                cost += shares[left.trailing_zeros() as usize];
-                left &= left - 1;
-            }
-            if cost < best.0 {
-                best = (cost, choice.houses);
-            }
-        }
-        best
-    }
-}
-
-/// The best bound over the rounds of sharing, and the shares that give it; they start from those that are known.
-fn dual(sheets: &[Sheet], fees: &[Fee], known: Option<&[Vec<f64>]>, objective: f64) -> (f64, Vec<Vec<f64>>) {
-    let mut buyers = vec![0.0_f64; fees.len()];
-    for supplier in sheets.iter().flat_map(|sheet| &sheet.suppliers) {
-        buyers[*supplier] += 1.0;
-    }
-    let equal = |sheet: &Sheet| -> Vec<f64> {
-        sheet.suppliers.iter().map(|&supplier| fees[supplier].fixed / buyers[supplier]).collect()
-    };
-    let mut shares: Vec<Vec<f64>> = sheets.iter().map(equal).collect();
-    if let Some(known) = known {
-        shares.clone_from_slice(known);
-        level(sheets, fees, &mut shares);
-    }
-    let mut best = f64::NEG_INFINITY;
-    let mut best_shares = shares.clone();
-    let mut pace = 1.0;
-    let mut without_gain = 0;
-    for _ in 0..ROUNDS {
-        let mut value = 0.0;
-        let mut uses: Vec<Vec<f64>> = Vec::with_capacity(sheets.len());
-        let mut users = vec![0.0_f64; fees.len()];
-        for (sheet, shares) in sheets.iter().zip(&shares) {
-            let (least, used) = sheet.least(shares);
-            value += least;
-            let own: Vec<f64> = (0..shares.len()).map(|house| f64::from(u8::from(used & bit(house) != 0))).collect();
-            for (&supplier, used) in sheet.suppliers.iter().zip(&own) {
-                users[supplier] += used;
-            }
-            uses.push(own);
-        }
-        if value > best + 1e-9 * value.abs() {
-            best = value;
-            best_shares.clone_from(&shares);
-            without_gain = 0;
-        } else {
-            without_gain += 1;
-            if without_gain == 6 {
-                (pace, without_gain) = (pace / 2.0, 0);
-            }
-        }
-        adjust(sheets, fees, &mut shares, &uses, &users, &buyers, pace * (objective - value).max(0.0));
-    }
-    (best, best_shares)
-}
-
-/// Moves the shares towards the materials that would pay them, and keeps their sum.
+/// Moves the shares towards the materials that would pay them, and keeps their sum; false where they are as they should be.
 fn adjust(
-    sheets: &[Sheet],
-    fees: &[Fee],
+    sheets: &[Sheet<'_>],
+    fixed: &[f64],
     shares: &mut [Vec<f64>],
-    uses: &[Vec<f64>],
-    users: &[f64],
-    buyers: &[f64],
+    used: &[u64],
+    (users, buyers): (&[f64], &[f64]),
     distance: f64,
-) {
-    let direction = |supplier: usize, used: f64| used - users[supplier] / buyers[supplier].max(1.0);
+) -> bool {
+    let direction = |place: usize, used: u64, stretch: usize| {
+        f64::from(u8::from(used & bit(place) != 0)) - users[stretch] / buyers[stretch].max(1.0)
+    };
     let mut length = 0.0;
-    for (sheet, uses) in sheets.iter().zip(uses) {
-        for (&supplier, &used) in sheet.suppliers.iter().zip(uses) {
-            if fees[supplier].fixed > 0.0 {
-                length += direction(supplier, used).powi(2);
-            }
+    for (sheet, &used) in sheets.iter().zip(used) {
+        for (place, door) in sheet.doors.iter().enumerate().filter(|own| fixed[own.1.number] > 0.0) {
+            length += direction(place, used, door.number).powi(2);
         }
     }
     if length < 1e-12 {
-        return;
+        return false;
     }
-    for ((sheet, uses), shares) in sheets.iter().zip(uses).zip(shares.iter_mut()) {
-        for ((&supplier, &used), share) in sheet.suppliers.iter().zip(uses).zip(shares.iter_mut()) {
-            *share = (*share + distance / length * direction(supplier, used)).max(0.0);
+    for ((sheet, &used), shares) in sheets.iter().zip(used).zip(shares.iter_mut()) {
+        for ((place, door), share) in sheet.doors.iter().enumerate().zip(shares.iter_mut()) {
+            *share = (*share + distance / length * direction(place, used, door.number)).max(0.0);
         }
     }
-    level(sheets, fees, shares);
+    level(sheets, fixed, shares);
+    true
 }
 
-/// Brings the shares of each supplier's fee to their sum; equal ones where there were none.
-fn level(sheets: &[Sheet], fees: &[Fee], shares: &mut [Vec<f64>]) {
-    let (mut sums, mut buyers) = (vec![0.0_f64; fees.len()], vec![0.0_f64; fees.len()]);
+/// Brings the shares of each fee to their sum; equal ones where there were none.
+fn level(sheets: &[Sheet<'_>], fixed: &[f64], shares: &mut [Vec<f64>]) {
+    let (mut sums, mut buyers) = (vec![0.0_f64; fixed.len()], vec![0.0_f64; fixed.len()]);
     for (sheet, shares) in sheets.iter().zip(shares.iter()) {
-        for (&supplier, share) in sheet.suppliers.iter().zip(shares) {
-            sums[supplier] += share;
-            buyers[supplier] += 1.0;
+        for (door, share) in sheet.doors.iter().zip(shares) {
+            sums[door.number] += share;
+            buyers[door.number] += 1.0;
         }
     }
     for (sheet, shares) in sheets.iter().zip(shares.iter_mut()) {
-        for (&supplier, share) in sheet.suppliers.iter().zip(shares.iter_mut()) {
+        for (door, share) in sheet.doors.iter().zip(shares) {
             // A hair less than all of it, so that rounding of the sum never shares out too much.
-            let fixed = fees[supplier].fixed * (1.0 - 1e-12);
-            *share = if sums[supplier] > 0.0 { *share * fixed / sums[supplier] } else { fixed / buyers[supplier] };
+            let fixed = fixed[door.number].max(0.0) * (1.0 - 1e-12);
+            let sum = sums[door.number];
+            *share = if sum > 0.0 { *share * fixed / sum } else { fixed / buyers[door.number] };
         }
     }
 }

@@ -105,7 +105,7 @@ pub(super) fn cheapest(
     steps: u64,
     stop: &mut dyn FnMut() -> bool,
 ) -> (Option<Filled>, bool) {
-    if case.slots.len().max(case.problem.suppliers.len()) > MOST_SLOTS || case.materials.len() > MOST_MATERIALS {
+    if !is_small(case) {
         return (None, false);
     }
     let roundings: Vec<f64> = problem.suppliers.iter().map(rounding).collect();
@@ -141,6 +141,11 @@ pub(super) fn cheapest(
         }
     }
     (exact.best, true)
+}
+
+/// True where a proof is tried.
+pub(super) fn is_small(case: &Case<'_>) -> bool {
+    case.slots.len().max(case.problem.suppliers.len()) <= MOST_SLOTS && case.materials.len() <= MOST_MATERIALS
 }
 
 /// What rounding of credit and keeping could save.
@@ -287,8 +292,8 @@ impl Exact<'_, '_> {
     fn unsent(&self, sent: u64) -> f64 {
         let prices = &self.proof.prices;
         let gains = prices.early.iter().filter(|early| sent & 1 << early.supplier == 0).map(|early| early.gain);
-        let losses =
-            prices.fees.iter().enumerate().filter(|(place, _)| sent & 1 << place == 0).map(|(_, fee)| fee.loss);
+        let unsent = (0..prices.stretches.len()).filter(|place| sent & 1 << place == 0);
+        let losses = unsent.map(|supplier| prices.loss_of(supplier));
         gains.sum::<f64>() - losses.sum::<f64>()
     }
 

@@ -1,4 +1,5 @@
-//! The least that one material can cost, from below, for each set of houses that it may be bought from.
+//! The least that one material can cost, from below, for each set of doors that it may be bought through: a door is a house in one
+//! stretch of its order days.
 //!
 //! Postage, minimum orders and what other materials buy are left aside; packs, breaks, days and lives are not. The requirements
 //! are gone through by day. What is bought is bought for the first requirement that it serves, from the house's latest order in
@@ -6,26 +7,35 @@
 //! sooner is bought instead. States are dropped where another is at least as good, or where no rest could be cheap enough;
 //! where there are still too many, two become one that has the better of both. All of that leaves the least cost a bound.
 
-use super::bound::Prices;
-use super::candidates::{Case, House, Material, USELESS};
+use super::candidates::{Case, Material, USELESS};
 use super::cover::FOREVER;
 use super::lots::{LOTS, Lot, draw};
+use super::prices::{Door, Offs, Prices};
 use super::totals::Totals;
+use crate::plan::money::Price;
 
-/// How many states are kept for each requirement.
-const STATES: usize = 24;
+/// How many states are kept for each requirement of a material that makes up as much as the others do.
+const STATES: f64 = 24.0;
 /// The same for materials with many requirements.
-const FEW_STATES: usize = 10;
+const FEW_STATES: f64 = 10.0;
 /// More numbers of packs than this are taken in steps.
 const COUNTS: i64 = 64;
 
 /// An offer as the bound sees it.
 #[derive(Clone, Debug)]
 struct Sold {
-    house: usize,
+    door: usize,
+    /// The place in the problem's offers.
+    offer: usize,
     quantity: i64,
+    /// What sending a unit costs, as far as it is required.
+    charge: f64,
     /// Packs and the lowest landed price of one pack where so many are bought.
     breaks: Vec<(i64, f64)>,
+    /// What is taken off that.
+    offs: Offs,
+    /// The least that a unit can cost.
+    unit: f64,
     /// For each requirement the last day of what is bought for it, or [`USELESS`].
     through: Vec<i32>,
     /// For each requirement the last day of what is bought for it or for one before it.
@@ -39,24 +49,62 @@ pub(super) struct Effort {
     lines: u32,
     /// How many amounts are told apart where days are left aside.
     amounts: usize,
+    /// How many times as many states as usual are told apart.
+    states: f64,
 }
 
 impl Effort {
-    /// The more materials, the less time there is for each; few materials are wanted in the time of a keystroke.
+    /// A look at the amounts alone.
+    pub const QUICK: Self = Self { lines: 0, amounts: 24, states: 1.0 };
+
+    /// The more materials, the less time there is for each; few materials are wanted in the time of a keystroke. One that makes
+    /// up more of what is bought is looked into more closely.
     #[must_use]
-    pub fn of(materials: usize) -> Self {
-        match materials {
-            61..=200 => Self { lines: 3_000, amounts: 96 },
-            _ => Self { lines: 1_500, amounts: 400 },
+    pub fn of(case: &Case<'_>, material: &Material) -> Self {
+        let count = case.materials.len();
+        let (lines, amounts) = if (61..=200).contains(&count) { (3_000.0, 96.0) } else { (1_500.0, 400.0) };
+        let cost = |material: &Material| material.lowest_price * material.demand_from[0] as f64;
+        let all: f64 = case.materials.iter().map(cost).sum();
+        let times = cost(material) * count as f64 / all.max(1.0);
+        let scaled = |least: f64, most: f64| times.clamp(least, most);
+        Self {
+            lines: (lines * scaled(0.4, 4.0)) as u32,
+            amounts: (amounts * scaled(0.4, 2.5)) as usize,
+            states: scaled(0.7, 2.0),
         }
     }
 }
 
-/// What has been bought up to a requirement.
+/// What has been bought up to a requirement, and through which doors.
 #[derive(Clone, Copy, Debug)]
 struct State {
     cost: f64,
+    used: u64,
+    /// Those that take nothing off any more.
+    spent: u64,
     lots: [Lot; LOTS],
+}
+
+/// The least that a material can cost, and the doors that this makes use of.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Least {
+    /// In home minor units.
+    pub cost: f64,
+    /// As bits.
+    pub used: u64,
+}
+
+impl Least {
+    /// Nothing is known.
+    pub const NOTHING: Self = Self { cost: f64::NEG_INFINITY, used: 0 };
+    /// It cannot be done.
+    pub const NEVER: Self = Self { cost: f64::INFINITY, used: 0 };
+
+    /// The lower of two.
+    #[must_use]
+    pub fn min(self, other: Self) -> Self {
+        if other.cost < self.cost { other } else { self }
+    }
 }
 
 /// The figures of one material.
@@ -65,9 +113,9 @@ pub(super) struct Floor<'a> {
     material: &'a Material,
     sold: Vec<Sold>,
     totals: Totals,
-    /// From each requirement on, the least that all houses together allow, with nothing left from before.
-    from: Vec<f64>,
-    /// The lowest price of a unit, of the houses that are looked at.
+    /// The least that all doors allow.
+    all: Least,
+    /// The lowest price of a unit, of the doors that are looked at.
     unit: f64,
     /// For each requirement the lowest price of a unit that could serve it or one before it, and what all from it on cost at
     /// those prices.
@@ -77,7 +125,8 @@ pub(super) struct Floor<'a> {
     own_units: Vec<f64>,
     own_tail: Vec<f64>,
     end: i32,
-    allowed: u32,
+    /// For each requirement the offers that may be bought for it, where no other does as well: places in `sold`.
+    able: Vec<Vec<u32>>,
     states: usize,
     upper: f64,
     next: Vec<State>,
@@ -86,96 +135,104 @@ pub(super) struct Floor<'a> {
     /// Lines that may still be tried, and what those that were not could come to.
     work: u32,
     unknown: f64,
-    /// True where all houses together could be looked at to the end.
+    /// True where all doors together could be looked at to the end.
     is_clear: bool,
 }
 
 impl<'a> Floor<'a> {
     /// Lays a material out.
     #[must_use]
-    pub fn new(case: &Case<'_>, material: &'a Material, prices: &Prices, effort: Effort) -> Self {
-        let mut sold = Vec::new();
-        for (place, house) in material.houses.iter().enumerate() {
-            let discount = prices.fees[house.supplier].discount;
-            sold_by(case, (place, house), discount, usize::MAX, &mut sold);
-            for early in prices.early.iter().filter(|early| early.supplier == house.supplier) {
-                // By the earlier of two days both shares come off.
-                let both = prices.early.iter().filter(|own| own.supplier == early.supplier && own.place >= early.place);
-                let off = both.map(|own| own.off).sum::<f64>();
-                sold_by(case, (place, house), discount + off, early.place, &mut sold);
-            }
-        }
-        let totals = Totals::new(case, material, prices);
+    pub fn new(case: &Case<'_>, material: &'a Material, prices: &Prices, doors: &[Door], effort: Effort) -> Self {
+        let mut floor = Self::laid_out(case, material, prices, doors, effort);
+        floor.all = floor.least_of(u64::MAX);
+        floor.is_clear &= floor.work > 0;
+        floor
+    }
+
+    fn laid_out(case: &Case<'_>, material: &'a Material, prices: &Prices, doors: &[Door], effort: Effort) -> Self {
         let count = material.needs.len();
-        let states = if count > 12 { FEW_STATES } else { STATES };
-        let end = material.rule.end;
-        let from = vec![f64::NEG_INFINITY; count + 1];
-        let mut floor = Self {
+        Self {
             material,
-            sold,
-            totals,
-            from,
+            sold: sold(case, material, prices, doors),
+            totals: Totals::new(case, material, prices, doors),
+            all: Least::NOTHING,
             unit: 0.0,
             units: vec![f64::INFINITY; count],
             tail: vec![0.0; count + 1],
             own_units: vec![f64::INFINITY; count],
             own_tail: vec![0.0; count + 1],
-            end,
-            allowed: 0,
-            states,
+            end: material.rule.end,
+            able: vec![Vec::new(); count],
+            states: (effort.states * if count > 12 { FEW_STATES } else { STATES }) as usize,
             upper: 0.0,
             next: Vec::new(),
             whole: true,
             effort,
             work: 0,
             unknown: 0.0,
-            is_clear: true,
-        };
-        floor.look_at(u32::MAX);
-        floor.from[count] = floor.rest(count, 0.0, 0);
-        for first in (0..count).rev() {
-            // Fewer requirements never cost more.
-            let least = if floor.is_clear { floor.least_from(first) } else { f64::NEG_INFINITY };
-            floor.from[first] = least.max(floor.from[first + 1]);
-            floor.is_clear &= floor.work > 0;
+            is_clear: effort.lines > 0,
         }
-        floor
     }
 
-    /// The least with all houses.
+    /// How many lines were tried when it was last asked.
     #[must_use]
-    pub fn least(&self) -> f64 {
-        self.from[0].max(self.totals.least_of(u32::MAX, f64::INFINITY, self.effort.amounts))
+    pub fn lines(&self) -> u32 {
+        self.effort.lines.saturating_sub(self.work)
     }
 
-    /// The least with some of the houses, given as bits, or `below` or more where it is no less than that; infinite where they
-    /// cannot serve everything.
+    /// The least with all doors.
     #[must_use]
-    pub fn least_of(&mut self, houses: u32, below: f64) -> f64 {
-        let least = self.from[0].max(self.totals.least_of(houses, below, self.effort.amounts));
-        if least >= below || !self.is_clear {
-            return least;
+    pub fn all(&self) -> Least {
+        self.all
+    }
+
+    /// The least with some of the doors, given as bits; infinite where they cannot serve everything.
+    #[must_use]
+    pub fn least_of(&mut self, doors: u64) -> Least {
+        let totals = self.totals.least_of(doors, self.effort.amounts);
+        let coarse = Least { cost: totals.cost.max(self.all.cost), used: totals.used };
+        if !self.is_clear || coarse.cost.is_infinite() {
+            return coarse;
         }
-        self.look_at(houses);
-        self.least_from(0).max(least)
+        self.look_at(doors);
+        let close = self.closely();
+        let used = if close.cost >= totals.cost { close.used } else { totals.used };
+        Least { cost: close.cost.max(coarse.cost), used }
     }
 
-    fn look_at(&mut self, houses: u32) {
-        self.allowed = houses;
-        let allowed = self.sold.iter().filter(|sold| houses & bit(sold.house) != 0);
-        let unit = |sold: &Sold| sold.breaks.last().map_or(0.0, |last| last.1) / sold.quantity as f64;
+    fn look_at(&mut self, doors: u64) {
+        let allowed = self.sold.iter().filter(|sold| doors & bit(sold.door) != 0);
+        let unit = |sold: &Sold| sold.unit;
         self.unit = allowed.clone().map(unit).fold(f64::INFINITY, f64::min);
         let mut lowest = f64::INFINITY;
         for (place, need) in self.material.needs.iter().enumerate() {
             let able = |sold: &&Sold| sold.longest[place] != USELESS && sold.longest[place] >= need.through;
-            let own = allowed.clone().filter(able).map(unit).fold(f64::INFINITY, f64::min);
-            lowest = lowest.min(own);
+            let own = allowed.clone().filter(able);
+            lowest = own.clone().map(|sold| unit(sold) + sold.charge).fold(lowest, f64::min);
             self.units[place] = lowest;
-            self.own_units[place] = own;
+            // Where something expires unused, not all that is bought for a requirement is charged.
+            self.own_units[place] = own.map(unit).fold(f64::INFINITY, f64::min);
         }
         for (place, need) in self.material.needs.iter().enumerate().rev() {
             self.tail[place] = self.tail[place + 1] + need.quantity as f64 * self.units[place];
             self.own_tail[place] = self.own_tail[place + 1] + need.quantity as f64 * self.own_units[place];
+        }
+        for (need, able) in self.able.iter_mut().enumerate() {
+            let through = self.material.needs[need].through;
+            able.clear();
+            for (place, sold) in self.sold.iter().enumerate() {
+                let lasts = sold.through[need] != USELESS && sold.through[need] >= through;
+                // What is ordered later lasts longer, and the same offers stand one after the other, later ones last. Where something
+                // is taken off up to an end, each door has its own.
+                let later = self.sold[place + 1..].iter().take_while(|other| other.offer == sold.offer);
+                let same = |other: &Sold| doors & bit(other.door) != 0 && other.is_no_dearer(sold);
+                if doors & bit(sold.door) != 0
+                    && lasts
+                    && !later.clone().any(|other| same(other) && other.through[need] >= sold.through[need])
+                {
+                    able.push(place as u32);
+                }
+            }
         }
     }
 
@@ -203,20 +260,14 @@ impl<'a> Floor<'a> {
         cost + self.lacking(need, lacking) - credit * credited - gain
     }
 
-    /// What a state before a requirement comes to at best: nothing is left for less than it would cost to buy it again.
+    /// What a state before a requirement comes to at best.
     fn hope(&self, need: usize, cost: f64, lots: &[Lot; LOTS]) -> f64 {
         let left: i64 = lots.iter().map(|lot| lot.quantity).sum();
         let plain = self.rest(need, cost, self.material.demand_from[need] - left);
-        if plain >= self.upper {
+        if plain >= self.upper || self.material.lasts {
             return plain;
         }
-        let plain = if self.material.lasts { plain } else { plain.max(self.rest_by_life(need, cost, lots)) };
-        if plain >= self.upper || self.from[need] == f64::NEG_INFINITY {
-            return plain;
-        }
-        let last = lots.iter().filter(|lot| lot.quantity > 0).map(|lot| lot.through).max().unwrap_or(USELESS);
-        let again = if left == 0 { 0.0 } else { self.bought_again(need, left, last) };
-        plain.max(cost + self.from[need] - again)
+        plain.max(self.rest_by_life(need, cost, lots))
     }
 
     /// As [`Self::rest`], each requirement at the price of those who could serve it: what is left spares only those
@@ -240,34 +291,25 @@ impl<'a> Floor<'a> {
         if rest.is_finite() { rest } else { f64::NEG_INFINITY }
     }
 
-    /// The least that so much costs in one line that is bought for a requirement and lasts through a day.
-    fn bought_again(&self, need: usize, quantity: i64, last: i32) -> f64 {
-        let Some(_) = self.material.needs.get(need) else { return f64::INFINITY };
-        let able = self.sold.iter().filter(|sold| self.material.lasts || sold.through[need] >= last);
-        let cost = able.filter(|sold| sold.through[need] != USELESS).map(|sold| {
-            sold.cost(ceiling(quantity, sold.quantity).max(sold.breaks.first().map_or(1, |lowest| lowest.0)))
-        });
-        cost.fold(f64::INFINITY, f64::min)
-    }
-
-    /// The least from a requirement on. A first look with very few states tells what is too dear.
-    fn least_from(&mut self, first: usize) -> f64 {
+    /// The least with days and lives looked at. A first look with very few states tells what is too dear.
+    fn closely(&mut self) -> Least {
         (self.upper, self.whole, self.work) = (f64::INFINITY, true, u32::MAX);
-        let quick = self.run(first, 3, false);
-        if quick.is_infinite() {
+        let quick = self.run(3, false);
+        if quick.cost.is_infinite() {
             return quick;
         }
         // A hair more, so that what is as cheap is not taken for dearer.
-        (self.upper, self.whole, self.work) = (quick + 1e-9 * quick.abs() + 1e-9, false, self.effort.lines);
+        (self.upper, self.whole, self.work) = (quick.cost + 1e-9 * quick.cost.abs() + 1e-9, false, self.effort.lines);
         self.unknown = f64::INFINITY;
-        self.run(first, self.states, true).min(quick).min(self.unknown)
+        let found = self.run(self.states, true).min(quick);
+        found.min(Least { cost: self.unknown, used: found.used })
     }
 
     /// One run; `together` joins the states that are too many, else they are dropped.
-    fn run(&mut self, first: usize, states: usize, together: bool) -> f64 {
+    fn run(&mut self, states: usize, together: bool) -> Least {
         let count = self.material.needs.len();
-        let mut now = vec![State { cost: 0.0, lots: [Lot::default(); LOTS] }];
-        for need in first..count {
+        let mut now = vec![State { cost: 0.0, used: 0, spent: 0, lots: [Lot::default(); LOTS] }];
+        for need in 0..count {
             self.next.clear();
             for state in now.drain(..) {
                 self.buy(need, 0, state);
@@ -277,12 +319,13 @@ impl<'a> Floor<'a> {
         }
         let worth = |state: &State| {
             let useful = state.lots.iter().filter(|lot| lot.through > self.end);
-            self.rest(count, state.cost, -useful.map(|lot| lot.quantity).sum::<i64>())
+            let cost = self.rest(count, state.cost, -useful.map(|lot| lot.quantity).sum::<i64>());
+            Least { cost, used: state.used }
         };
-        now.iter().map(worth).fold(f64::INFINITY, f64::min)
+        now.iter().map(worth).fold(Least::NEVER, Least::min)
     }
 
-    /// Tries every line of the offers from `offer` on that is bought for a requirement, and then draws what that takes.
+    /// Tries every line of the able offers from `offer` on that is bought for a requirement, and then draws what that takes.
     fn buy(&mut self, need: usize, offer: usize, state: State) {
         let wanted = &self.material.needs[need];
         let there = state.lots.iter().filter(|lot| lot.through >= wanted.through).map(|lot| lot.quantity).sum::<i64>();
@@ -294,13 +337,12 @@ impl<'a> Floor<'a> {
             }
         }
         let longest = state.lots.iter().filter(|lot| lot.quantity > 0).map(|lot| lot.through).max();
-        for place in offer..self.sold.len() {
-            let sold = &self.sold[place];
-            let through =
-                if self.material.lasts && sold.through[need] != USELESS { FOREVER } else { sold.through[need] };
+        for place in offer..self.able[need].len() {
+            let sold = &self.sold[self.able[need][place] as usize];
+            let through = if self.material.lasts { FOREVER } else { sold.through[need] };
             let sooner = longest.is_some_and(|longest| through < longest);
             let needed = short > 0 || sooner && !self.whole;
-            if self.allowed & bit(sold.house) == 0 || through < wanted.through || !needed {
+            if !needed {
                 continue;
             }
             let held: i64 = state.lots.iter().map(|lot| lot.quantity).sum();
@@ -324,12 +366,18 @@ impl<'a> Floor<'a> {
 
     /// Buys so many packs of one offer, priced as the first number and bringing as much as the second.
     fn take(&mut self, need: usize, place: usize, mut state: State, (paid, brought): (i64, i64), through: i32) {
-        let sold = &self.sold[place];
+        let sold = &self.sold[self.able[need][place] as usize];
         let lowest = sold.breaks.first().map_or(1, |lowest| lowest.0);
         if brought < lowest {
             return;
         }
-        state.cost += paid.max(lowest) as f64 * sold.price(brought);
+        let held: i64 = state.lots.iter().map(|lot| lot.quantity).sum();
+        state.used |= bit(sold.door);
+        let goods = paid.max(lowest) as f64 * sold.price(brought);
+        let (left, is_spent) = sold.offs.left(goods, state.spent & bit(sold.door) != 0);
+        state.spent |= if is_spent { bit(sold.door) } else { 0 };
+        state.cost += left;
+        state.cost += sold.charged(paid.max(lowest), self.material.demand_from[need] - held);
         put(&mut state.lots, through, sold.quantity.saturating_mul(brought));
         let hope = self.hope(need, state.cost, &state.lots);
         if hope >= self.upper {
@@ -388,33 +436,61 @@ impl<'a> Floor<'a> {
     }
 }
 
-/// The offers of a house, ordered by one of its slots, with a share of their price taken off.
-fn sold_by(case: &Case<'_>, (place, house): (usize, &House), off: f64, slot: usize, sold: &mut Vec<Sold>) {
-    let factor = case.landed(house.supplier) * (1.0 - off).max(0.0);
-    for (offer, days) in house.offers.iter().zip(&house.through) {
-        let last = |latest: &Option<usize>| latest.map_or(USELESS, |latest| days[latest.min(slot)]);
-        let through: Vec<i32> = house.latest.iter().map(last).collect();
-        let pack = &case.problem.offers[*offer];
-        let mut lowest = f64::INFINITY;
-        let breaks = pack.breaks.iter().map(|&(from, price)| {
-            lowest = lowest.min(price.minor as f64 * factor);
-            (from.max(1), lowest)
-        });
-        let breaks = breaks.collect();
-        let mut last = USELESS;
-        let longest = through.iter().map(|&through| {
-            last = last.max(through);
-            last
-        });
-        let longest = longest.collect();
-        sold.push(Sold { house: place, quantity: pack.quantity.0, breaks, through, longest });
+/// The offers behind each door, by the last slot of each part of its stretch that has a price of its own.
+fn sold(case: &Case<'_>, material: &Material, prices: &Prices, doors: &[Door]) -> Vec<Sold> {
+    let mut found = Vec::new();
+    for (place, house) in material.houses.iter().enumerate() {
+        let own = || doors.iter().enumerate().filter(|own| own.1.house == place);
+        for (&offer, days) in house.offers.iter().zip(&house.through) {
+            for (door, stretch) in own() {
+                let early = prices.early.iter().filter(|early| early.supplier == house.supplier);
+                let inner = early.map(|early| early.place).filter(|&end| stretch.first <= end && end < stretch.last);
+                let mut ends: Vec<usize> = inner.chain(std::iter::once(stretch.last)).collect();
+                ends.sort_unstable();
+                ends.dedup();
+                for end in ends {
+                    let pack = &case.problem.offers[offer];
+                    let latest = |latest: &Option<usize>| {
+                        let places = latest.map_or(0..0, |latest| stretch.first..latest.min(end) + 1);
+                        places.rev().map(|place| days[place]).find(|&day| day != USELESS).unwrap_or(USELESS)
+                    };
+                    let through: Vec<i32> = house.latest.iter().map(latest).collect();
+                    let longest = through.iter().scan(USELESS, |last, &through| {
+                        *last = (*last).max(through);
+                        Some(*last)
+                    });
+                    let longest = longest.collect();
+                    let breaks = lowest_from(&pack.breaks, case.landed(house.supplier));
+                    let (charge, offs) = (prices.charge(pack, end), prices.offs(house.supplier, end));
+                    let quantity = pack.quantity.0;
+                    let unit = breaks.last().map_or(0.0, |last| last.1) * offs.least() / quantity as f64;
+                    found.push(Sold { door, offer, quantity, charge, breaks, offs, unit, through, longest });
+                }
+            }
+        }
     }
+    found
+}
+
+/// Packs and the lowest price of one pack where so many are bought.
+pub(super) fn lowest_from(breaks: &[(i64, Price)], factor: f64) -> Vec<(i64, f64)> {
+    let mut lowest = f64::INFINITY;
+    let own = breaks.iter().map(|&(from, price)| {
+        lowest = lowest.min(price.minor as f64 * factor);
+        (from.max(1), lowest)
+    });
+    own.collect()
 }
 
 impl Sold {
-    /// What so many packs cost, from below.
-    fn cost(&self, packs: i64) -> f64 {
-        packs as f64 * self.price(packs)
+    /// True where the same offer through another door makes this one needless.
+    fn is_no_dearer(&self, other: &Self) -> bool {
+        self.offs.are_plain() && self.offs == other.offs && self.charge <= other.charge
+    }
+
+    /// What sending so many packs costs, where so much is still required beyond what is there.
+    fn charged(&self, packs: i64, required: i64) -> f64 {
+        self.charge * self.quantity.saturating_mul(packs).min(required).max(0) as f64
     }
 
     /// The lowest price of a pack where so many are bought.
@@ -428,9 +504,9 @@ fn ceiling(amount: i64, size: i64) -> i64 {
     -(-amount).div_euclid(size)
 }
 
-/// The bit of a house.
-pub(super) fn bit(house: usize) -> u32 {
-    1_u32.checked_shl(u32::try_from(house).unwrap_or(u32::MAX)).unwrap_or(1 << 31)
+/// The bit of a door.
+pub(super) fn bit(door: usize) -> u64 {
+    1_u64.checked_shl(u32::try_from(door).unwrap_or(u32::MAX)).unwrap_or(1 << 63)
 }
 
 /// Puts a lot among the others, by expiry; where there are too many, the two that expire last become one that expires with the later.
@@ -462,7 +538,8 @@ fn lasting(lots: &[Lot; LOTS], day: i32) -> i64 {
 /// True where one state costs no more and has as much left for every day.
 fn at_least_as_good(one: &State, other: &State) -> bool {
     let days = other.lots.iter().filter(|lot| lot.quantity > 0).map(|lot| lot.through);
-    one.cost <= other.cost && days.into_iter().all(|day| lasting(&one.lots, day) >= lasting(&other.lots, day))
+    let spares = one.spent & !other.spent == 0;
+    spares && one.cost <= other.cost && days.into_iter().all(|day| lasting(&one.lots, day) >= lasting(&other.lots, day))
 }
 
 /// The lower cost, the larger left-over, the longer life.
@@ -472,5 +549,6 @@ fn better_of_both(one: &State, other: &State) -> State {
     let mut lots = [Lot::default(); LOTS];
     let through = last(one).max(last(other)).unwrap_or(FOREVER);
     lots[0] = Lot { arrives: 0, through, quantity: total(one).max(total(other)) };
-    State { cost: one.cost.min(other.cost), lots }
+    let used = if one.cost <= other.cost { one.used } else { other.used };
+    State { cost: one.cost.min(other.cost), used, spent: one.spent & other.spent, lots }
 }

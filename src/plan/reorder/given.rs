@@ -20,7 +20,7 @@ pub(super) fn kept(case: &Case<'_>, given: &[ChosenOrder], planner: &mut Planner
     for (place, column) in columns.iter_mut().enumerate() {
         let material = &case.materials[place];
         let Some(rest) = uncovered(case, material, column) else { continue };
-        let found = planner.cheapest(case, &books, place, &rest, f64::INFINITY);
+        let found = planner.cheapest(case, &books, (place, &rest), (f64::NEG_INFINITY, f64::INFINITY));
         let Some(more) = found.map(|(more, _)| more.clone()) else { continue };
         shares_of(case, material, column, &mut shares);
         books.remove(case, &shares);

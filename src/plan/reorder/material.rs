@@ -76,8 +76,20 @@ pub(super) struct Planner {
     /// Labels that cannot become cheaper than this are dropped.
     upper: f64,
     shelf: Shelf,
+    /// True where a coarse look has to do for every material.
+    pub is_hasty: bool,
+    /// For each material columns that serve all of it.
+    known: Vec<Vec<Known>>,
     /// From each requirement on, the most that joining an order could save beside the price of the goods.
     slack: Vec<f64>,
+}
+
+/// A column, with what it holds and has credited.
+#[derive(Debug)]
+struct Known {
+    column: Column,
+    shares: Vec<Share>,
+    credit: f64,
 }
 
 /// What one run of the programme looks at.
@@ -95,17 +107,37 @@ struct View<'a, 'p> {
 }
 
 impl Planner {
+    /// Remembers a column that serves all of a material: where nothing better is known, others are measured by it.
+    pub fn remember(&mut self, case: &Case<'_>, place: usize, column: &Column) {
+        let material = &case.materials[place];
+        self.known.resize_with(case.materials.len(), Vec::new);
+        if let Some(credit) = credit_of(case, material, column, &mut self.deliveries, &mut self.scratch) {
+            let mut shares = Vec::new();
+            shares_of(case, material, column, &mut shares);
+            self.known[place].push(Known { column: column.clone(), shares, credit });
+        }
+    }
+
     /// The cheapest column found, with its cost less its credit; `None` where nothing below `upper` was found. The
-    /// material's own lines must not be in the books.
+    /// material's own lines must not be in the books. No column costs less than `floor` beside what its orders save.
     pub fn cheapest(
         &mut self,
         case: &Case<'_>,
         books: &Books,
-        place: usize,
-        material: &Material,
-        upper: f64,
+        (place, material): (usize, &Material),
+        (floor, mut upper): (f64, f64),
     ) -> Option<(&Column, f64)> {
-        let closely = material.needs.len() <= FEW || material.holding > 0.0;
+        let mut fallback = None;
+        if upper.is_infinite() {
+            for known in self.known.get(place).into_iter().flatten() {
+                let cost = marginal_of(case, books, &known.shares) - known.credit;
+                if cost < upper && known.shares.iter().all(|share| !books.is_barred(share.slot)) {
+                    (upper, fallback) = (cost, Some(known));
+                }
+            }
+        }
+        let fallback = fallback.map(|known| known.column.clone());
+        let closely = material.holding > 0.0 || !self.is_hasty && material.needs.len() <= FEW;
         let mut view = View {
             case,
             books,
@@ -116,10 +148,16 @@ impl Planner {
             width: 1,
         };
         self.find_doors(&view);
-        // Where nothing is known yet, a first look with one label each tells what is too dear.
-        let quick = if upper.is_infinite() { self.run(&view, upper) } else { None };
-        view.width = if closely { 5 } else { 3 };
-        let found = self.run(&view, quick.unwrap_or(upper)).or(quick);
+        let mut found = None;
+        if floor - self.slack[0] < upper {
+            // Where nothing is known yet, a first look with one label each tells what is too dear.
+            let quick = if upper.is_infinite() { self.run(&view, upper) } else { None };
+            view.width = if closely { 5 } else { 3 };
+            found = self.run(&view, quick.unwrap_or(upper)).or(quick);
+        }
+        if let (None, Some(fallback)) = (found, fallback) {
+            (self.best, found) = (fallback, Some(upper));
+        }
         found.map(|cost| (&self.best, cost))
     }
 

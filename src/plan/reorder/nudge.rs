@@ -24,17 +24,33 @@ impl Nudger {
         limit: f64,
     ) -> Option<Column> {
         let more = additions(case, books, material, column);
+        let amount = |line: &Line| {
+            let pack = &case.problem.offers[material.houses[line.house].offers[line.offer]];
+            pack.quantity.0.saturating_mul(line.packs)
+        };
+        let brought: i64 = column.iter().map(amount).sum();
         let mut best = limit;
         let mut found = None;
         for less in 0..=2 * column.len() {
+            let gone = match less {
+                0 => 0,
+                odd if odd % 2 == 1 => amount(&Line { packs: 1, ..column[(less - 1) / 2] }),
+                _ => amount(&column[(less - 1) / 2]),
+            };
             for more in std::iter::once(None).chain(more.iter().map(Some)) {
-                if !self.change(case, material, column, less, more) {
+                // What is quickly seen to be too little, or too dear whatever is left over, needs no closer look.
+                let left_over = brought - gone + more.map_or(0, amount) - material.demand_from[0];
+                if left_over < 0 || !self.change(case, material, column, less, more) {
+                    continue;
+                }
+                shares_of(case, material, &self.tried, &mut self.shares);
+                let spent = marginal_of(case, books, &self.shares);
+                if spent - material.unit_credit * (left_over as f64).min(material.most_credited) >= best {
                     continue;
                 }
                 let credit = credit_of(case, material, &self.tried, &mut self.deliveries, &mut self.scratch);
                 let Some(credit) = credit else { continue };
-                shares_of(case, material, &self.tried, &mut self.shares);
-                let cost = marginal_of(case, books, &self.shares) - credit;
+                let cost = spent - credit;
                 if cost < best {
                     best = cost;
                     found = Some(self.tried.clone());

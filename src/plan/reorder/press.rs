@@ -6,70 +6,102 @@
 //! where the bound rises; every price gives a valid bound.
 
 use super::PlannedOrder;
-use super::bound::{Early, Prices, Proof};
+use super::bound::Bounds;
 use super::candidates::Case;
-use super::fees::fee_with;
+use super::evaluate::number;
+use super::exact::is_small;
+use super::fees::line;
+use super::prices::{Early, Prices};
 
-/// The shares that are tried for a price, each as long as the bound rises.
+/// The shares that are tried for a price.
 const OFFS: [f64; 6] = [0.15, 0.3, 0.45, 0.6, 0.75, 0.9];
+/// The parts that are tried of the share at which free postage is worth the postage.
+const PARTS: [f64; 4] = [0.25, 0.5, 0.75, 1.0];
 /// How many times a material may be laid out anew.
-const WORK: usize = 400;
+const WORK: usize = 200;
 /// The prices are gone through so often.
 const ROUNDS: usize = 2;
 
 /// What a price is put on.
 #[derive(Clone, Copy, Debug)]
 enum Spot {
-    /// All goods of a supplier.
-    All(usize),
+    /// All goods of a supplier in one of its stretches.
+    In(usize, usize),
+    /// The same, where a good plan buys nothing.
+    Idle(usize, usize),
     /// A supplier's goods by a slot by which something has to come from there.
     By(usize, usize),
 }
 
-/// The bound with such prices as lift it. `orders` are those of a good plan.
+/// Puts such prices on goods as lift the bound. `orders` are those of a good plan.
 pub(super) fn press(
     case: &Case<'_>,
     orders: &[PlannedOrder],
-    mut proof: Proof,
+    bounds: &mut Bounds<'_, '_>,
     objective: f64,
     stop: &mut dyn FnMut() -> bool,
-) -> Proof {
-    let spots = spots(case, orders);
+) {
+    let spots = spots(case, orders, &bounds.proof.prices);
     let mut work = WORK;
     for _ in 0..ROUNDS {
-        let before = proof.value;
+        let before = bounds.proof.value;
         for &spot in &spots {
             let touched = touched(case, spot);
-            for off in OFFS {
+            for off in offs(case, spot) {
                 if work < touched.len() || stop() {
-                    return proof;
+                    return;
                 }
-                let Some(prices) = changed(case, &proof.prices, spot, off) else { continue };
+                let Some(prices) = changed(case, &bounds.proof.prices, spot, off) else { continue };
                 work -= touched.len();
-                let other = proof.with(case, prices, &touched, objective);
-                if other.value <= proof.value {
+                if !bounds.attempt(prices, &touched, objective, stop) {
                     break;
                 }
-                proof = other;
             }
         }
-        if proof.value <= before {
+        if bounds.proof.value <= before {
             break;
         }
     }
-    proof
+}
+
+/// The shares that are tried for a price, each as long as the bound rises.
+fn offs(case: &Case<'_>, spot: Spot) -> Vec<f64> {
+    let (Spot::In(supplier, _) | Spot::Idle(supplier, _) | Spot::By(supplier, _)) = spot;
+    let terms = &case.problem.suppliers[supplier];
+    let from = terms.free_postage_from.filter(|from| from.minor > 0);
+    // Beyond that share, goods count for more than the postage.
+    let whole = from.map(|from| case.highest_postage(supplier) / (from.minor as f64 * case.landed(supplier)));
+    let parts = whole.into_iter().flat_map(|whole| PARTS.map(|part| part * whole));
+    match spot {
+        Spot::By(..) => OFFS.to_vec(),
+        Spot::In(..) if is_small(case) => OFFS.to_vec(),
+        // Nothing is bought there, so the highest share came first.
+        Spot::Idle(..) => parts.rev().skip(1).collect(),
+        Spot::In(..) => {
+            let steep = OFFS.iter().copied().filter(|_| terms.minimum_order.minor > 0 || whole.is_none());
+            let mut offs: Vec<f64> = parts.chain(steep).collect();
+            offs.sort_by(f64::total_cmp);
+            offs
+        }
+    }
 }
 
 /// Where a good plan has orders that only just reach what they have to.
-fn spots(case: &Case<'_>, orders: &[PlannedOrder]) -> Vec<Spot> {
+fn spots(case: &Case<'_>, orders: &[PlannedOrder], prices: &Prices) -> Vec<Spot> {
     let mut found = Vec::new();
     for (supplier, terms) in case.problem.suppliers.iter().enumerate() {
         let own = || orders.iter().filter(|order| order.supplier == terms.supplier);
         let goal = terms.minimum_order.max(terms.free_postage_from.unwrap_or_default()).minor;
         let near = |goods: i64, goal: i64| goods > 0 && goal > 0 && goods < goal.saturating_mul(3) / 2;
-        let bought: i64 = own().map(|order| order.goods.minor).sum();
-        if near(bought, terms.minimum_order.minor) || near(bought, goal) && bought >= goal {
-            found.push(Spot::All(supplier));
+        for (part, stretch) in prices.stretches[supplier].iter().enumerate() {
+            let (after, through) = Prices::days(case, supplier, stretch.first, stretch.last);
+            let within = |order: &&PlannedOrder| (after..through).contains(&(number(order.order_on) - 1));
+            let bought: i64 = own().filter(within).map(|order| order.goods.minor).sum();
+            if bought == 0 && goal > 0 {
+                found.push(Spot::Idle(supplier, part));
+            } else if own().filter(within).any(|order| near(order.goods.minor, goal)) || near(bought, goal) {
+                found.push(Spot::In(supplier, part));
+            }
         }
         let mut places = forced(case, supplier);
         places.retain(|&place| {
@@ -99,7 +131,7 @@ fn forced(case: &Case<'_>, supplier: usize) -> Vec<usize> {
 
 /// The materials for which a price matters.
 fn touched(case: &Case<'_>, spot: Spot) -> Vec<usize> {
-    let (Spot::All(supplier) | Spot::By(supplier, _)) = spot;
+    let (Spot::In(supplier, _) | Spot::Idle(supplier, _) | Spot::By(supplier, _)) = spot;
     case.sells[supplier].iter().map(|sold| sold.0).collect()
 }
 
@@ -108,11 +140,18 @@ fn changed(case: &Case<'_>, prices: &Prices, spot: Spot, off: f64) -> Option<Pri
     let mut prices = prices.clone();
     let all = |prices: &Prices, supplier: usize| {
         let early = prices.early.iter().filter(|early| early.supplier == supplier);
-        prices.fees[supplier].discount + early.map(|early| early.off).sum::<f64>()
+        let fees = prices.stretches[supplier].iter().map(|stretch| stretch.fee.discount + stretch.fee.rounding);
+        fees.fold(0.0, f64::max) + early.map(|early| early.off).sum::<f64>()
     };
-    let (Spot::All(supplier) | Spot::By(supplier, _)) = spot;
+    let (Spot::In(supplier, _) | Spot::Idle(supplier, _) | Spot::By(supplier, _)) = spot;
     match spot {
-        Spot::All(_) => prices.fees[supplier] = fee_with(case, supplier, off)?,
+        Spot::In(_, part) | Spot::Idle(_, part) => {
+            let fee = &mut prices.stretches[supplier][part].fee;
+            *fee = line(case, supplier, off, (fee.by_weight, fee.heaviest))?;
+            if is_small(case) {
+                fee.most_off = f64::INFINITY;
+            }
+        }
         Spot::By(_, place) => {
             prices.early.retain(|early| (early.supplier, early.place) != (supplier, place));
             let gain = off * case.landed(supplier) * case.problem.suppliers[supplier].minimum_order.minor as f64;

@@ -8,10 +8,14 @@ use super::books::{Books, Column, Share, credit_of, marginal_of, shares_of};
 use super::candidates::{Case, Material, USELESS};
 use super::cover::{Delivery, Scratch};
 use super::material::Planner;
+use super::memory::Memory;
 use super::nudge::Nudger;
 
 /// Savings below this many minor units are noise of floating point.
 const NOISE: f64 = 1e-6;
+
+/// The share by which the lowest price of a material may be a little lower than what was found.
+const DOUBT: f64 = 0.002;
 
 /// One search with all that it keeps.
 pub(super) struct Search<'a, 'p> {
@@ -28,7 +32,10 @@ pub(super) struct Search<'a, 'p> {
     /// Columns that were replaced, latest last, to take changes back.
     journal: Vec<(usize, Column)>,
     planner: Planner,
+    memory: Memory,
     nudger: Nudger,
+    /// For each material the mark of the orders, and its column, for which no small change helped when last tried.
+    settled: Vec<(u64, Column)>,
     deliveries: Vec<Delivery>,
     scratch: Scratch,
     steps: u64,
@@ -69,7 +76,9 @@ impl<'a, 'p> Search<'a, 'p> {
             highest_postage: (0..case.sells.len()).map(|supplier| case.highest_postage(supplier)).fold(0.0, f64::max),
             journal: Vec::new(),
             planner,
+            memory: Memory::default(),
             nudger: Nudger::default(),
+            settled: vec![(0, Column::new()); count],
             deliveries: Vec::new(),
             scratch: Scratch::default(),
             steps,
@@ -116,6 +125,27 @@ impl<'a, 'p> Search<'a, 'p> {
             self.put(material, column.clone());
         }
         self.journal.clear();
+    }
+
+    /// Takes in what each material costs at its lowest price: it never costs less, beside what its orders save.
+    pub fn learn(&mut self, lowest: &[Column]) {
+        let mut shares = Vec::new();
+        for (place, column) in lowest.iter().enumerate() {
+            let material = &self.case.materials[place];
+            let credit = credit_of(self.case, material, column, &mut self.deliveries, &mut self.scratch);
+            let Some(credit) = credit else { continue };
+            shares_of(self.case, material, column, &mut shares);
+            let landed = |share: &Share| share.goods as f64 * self.case.landed(self.case.slots[share.slot].supplier);
+            let cost = shares.iter().map(landed).sum::<f64>() - credit;
+            self.floors[place] = self.floors[place].max(cost - DOUBT * cost.abs() - 1.0);
+            self.planner.remember(self.case, place, column);
+        }
+    }
+
+    /// Lets a coarse look do for every material, or no longer.
+    pub fn hurry(&mut self, is_hasty: bool) {
+        self.planner.is_hasty = is_hasty;
+        self.memory = Memory::default();
     }
 
     /// What plans one material.
@@ -187,10 +217,7 @@ impl<'a, 'p> Search<'a, 'p> {
         let now = marginal_of(self.case, &self.books, &self.shares[material]) - self.credits[material];
         let allowed = has && self.shares[material].iter().all(|share| !self.books.is_barred(share.slot));
         let upper = if allowed { now - NOISE } else { f64::INFINITY };
-        let found = self
-            .planner
-            .cheapest(self.case, &self.books, material, &self.case.materials[material], upper)
-            .map(|(column, _)| column.clone());
+        let found = self.cheapest(material, upper);
         self.books.add(self.case, &self.shares[material]);
         match found {
             Some(column) => {
@@ -201,16 +228,38 @@ impl<'a, 'p> Search<'a, 'p> {
         }
     }
 
+    /// The cheapest column of a material below a cost among the orders as they are, without its own lines.
+    fn cheapest(&mut self, material: usize, upper: f64) -> Option<Column> {
+        let content = &self.case.materials[material];
+        let question = (material, self.books.mark(content));
+        if let Some(known) = self.memory.find(question, upper) {
+            return known.cloned();
+        }
+        let found = self.planner.cheapest(self.case, &self.books, (material, content), (self.floors[material], upper));
+        self.memory.keep(question, upper, found);
+        found.map(|found| found.0.clone())
+    }
+
     /// Changes a material's lines one at a time as long as that saves something.
     fn nudge(&mut self, material: usize) {
         let content = &self.case.materials[material];
         for _ in 0..20 {
+            let mark = self.books.mark(content);
+            let settled = &self.settled[material];
+            if settled.0 == mark && settled.1 == self.columns[material] {
+                return;
+            }
             self.books.remove(self.case, &self.shares[material]);
             let now = marginal_of(self.case, &self.books, &self.shares[material]) - self.credits[material];
             let found = self.nudger.better(self.case, &self.books, content, &self.columns[material], now - NOISE);
             self.books.add(self.case, &self.shares[material]);
-            let Some(column) = found else { return };
-            self.put(material, column);
+            match found {
+                Some(column) => self.put(material, column),
+                None => {
+                    self.settled[material] = (mark, self.columns[material].clone());
+                    return;
+                }
+            }
         }
     }
 
@@ -223,15 +272,18 @@ impl<'a, 'p> Search<'a, 'p> {
         used
     }
 
-    /// Closes an order: its materials find new homes, if there is one to go to as if it held the goods already.
+    /// Closes orders: their materials find new homes, if there is one to go to as if it held the goods already.
     /// False where some material has no other home, or the total cannot come below `limit` any more; the caller takes that back.
-    fn rehome(&mut self, slot: usize, into: Option<usize>, limit: f64) -> bool {
-        let users = self.users[slot].clone();
+    fn rehome(&mut self, slots: &[usize], into: Option<usize>, limit: f64) -> bool {
+        let mut users: Vec<usize> = slots.iter().flat_map(|&slot| self.users[slot].iter().copied()).collect();
+        users.sort_unstable();
+        users.dedup();
         let mut floor: f64 = users.iter().map(|&material| self.floors[material]).sum();
         let limit = limit + self.highest_postage;
-        self.books.bar(self.case, slot, true);
+        slots.iter().for_each(|&slot| self.books.bar(self.case, slot, true));
         if let Some(into) = into {
-            let goods = self.books.goods(slot).max(self.books.goods(into));
+            let held = slots.iter().map(|&slot| self.books.goods(slot));
+            let goods = held.fold(self.books.goods(into), i64::max);
             self.books.give(self.case, into, Some(goods));
         }
         for &material in &users {
@@ -251,7 +303,7 @@ impl<'a, 'p> Search<'a, 'p> {
                 self.replan(material);
             }
         }
-        self.books.bar(self.case, slot, false);
+        slots.iter().for_each(|&slot| self.books.bar(self.case, slot, false));
         all
     }
 
@@ -270,7 +322,7 @@ impl<'a, 'p> Search<'a, 'p> {
             return false;
         }
         let (mark, before) = (self.journal.len(), self.total());
-        let complete = self.rehome(slot, into, before);
+        let complete = self.rehome(&[slot], into, before);
         self.settle(mark, before, complete)
     }
 
@@ -423,17 +475,13 @@ impl<'a, 'p> Search<'a, 'p> {
             1 => {
                 let near = self.neighbours(slot, 4);
                 let into = near.get(self.chance.below(near.len())).copied();
-                self.rehome(slot, into, f64::INFINITY)
+                self.rehome(&[slot], into, f64::INFINITY)
             }
             2 => {
                 let other = used[self.chance.below(used.len()).min(used.len() - 1)];
-                self.books.bar(self.case, other, true);
-                let complete = self.rehome(slot, None, f64::INFINITY)
-                    && (other == slot || self.rehome(other, None, f64::INFINITY));
-                self.books.bar(self.case, other, false);
-                complete
+                self.rehome(&[slot, other], None, f64::INFINITY)
             }
-            3 => self.rehome(slot, None, f64::INFINITY),
+            3 => self.rehome(&[slot], None, f64::INFINITY),
             _ => self.scatter(slot),
         }
     }

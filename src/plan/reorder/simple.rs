@@ -25,7 +25,7 @@ pub(super) fn each_alone(case: &Case<'_>, planner: &mut Planner) -> Vec<Column> 
 pub(super) fn each_at_lowest_price(case: &Case<'_>, planner: &mut Planner) -> Vec<Column> {
     let mut books = Books::new(case);
     for slot in 0..case.slots.len() {
-        books.give(case, slot, Some(case.carefree_goods(case.slots[slot].supplier)));
+        books.send_for_nothing(case, slot);
     }
     columns(case, &books, planner)
 }
@@ -33,7 +33,7 @@ pub(super) fn each_at_lowest_price(case: &Case<'_>, planner: &mut Planner) -> Ve
 fn columns(case: &Case<'_>, books: &Books, planner: &mut Planner) -> Vec<Column> {
     let found = |material| {
         planner
-            .cheapest(case, books, material, &case.materials[material], f64::INFINITY)
+            .cheapest(case, books, (material, &case.materials[material]), (f64::NEG_INFINITY, f64::INFINITY))
             .map(|(column, _)| column.clone())
     };
     (0..case.materials.len()).map(found).map(Option::unwrap_or_default).collect()

@@ -1,8 +1,9 @@
 //! From a problem to its plan.
 
 use super::books::Column;
-use super::bound;
+use super::bound::Bounds;
 use super::candidates::Case;
+use super::cuts::cut;
 use super::evaluate::ChosenOrder;
 use super::exact;
 use super::given;
@@ -65,32 +66,36 @@ pub fn solve_from(
     }
     let case = Case::new(problem, given);
     let mut planner = Planner::default();
-    let alone = simple::each_alone(&case, &mut planner);
-    let plain = simple::filled(problem, &case, alone.clone());
-    let at_lowest_price = |planner: &mut Planner| {
-        let columns = simple::each_at_lowest_price(&case, planner);
-        (simple::filled(problem, &case, columns.clone()), columns)
-    };
-    let plain = plain.or_else(|| at_lowest_price(&mut planner).0);
-    let plain = plain.or_else(|| rescued(problem, &case, &alone, limits, stop))?;
+    let lowest = simple::each_at_lowest_price(&case, &mut planner);
+    let cheap = simple::filled(problem, &case, lowest.clone());
     let kept = (!given.is_empty()).then(|| given::kept(&case, given, &mut planner));
     let kept_filled = kept.as_ref().and_then(|columns| simple::filled(problem, &case, columns.clone()));
-    let first = kept_filled.iter().chain(std::iter::once(&plain)).min_by_key(|filled| filled.evaluation.objective);
-    let mut improver = Improver { problem, case: &case, best: first?.clone() };
+    let mut alone = None;
+    let mut first = kept_filled.iter().chain(&cheap).min_by_key(|filled| filled.evaluation.objective).cloned();
+    if first.is_none() {
+        let columns = alone.insert(simple::each_alone(&case, &mut planner));
+        first = simple::filled(problem, &case, columns.clone());
+        first = first.or_else(|| rescued(problem, &case, columns, limits, stop));
+    }
+    let mut improver = Improver { problem, case: &case, best: first? };
     let mut search = Search::new(&case, planner, limits.steps, stop);
+    search.learn(&lowest);
     // A first round of small changes, then the bound, then the long search: whoever stops that early has both.
     search.pause_after(Some(FIRST_ROUND * case.materials.len() as u64));
     let mut starts: Vec<Vec<Column>> = kept.filter(|_| kept_filled.is_some()).into_iter().collect();
+    search.hurry(true);
     starts.extend(search.built());
-    starts.push(alone);
-    let mut columns = improver.descend(&mut search, starts);
+    let hasty = improver.descend(&mut search, starts);
+    search.hurry(false);
+    let mut columns = improver.descend(&mut search, hasty.into_iter().map(|found| found.1).collect());
     // Made this late, since it seldom leads anywhere: but it may be the simpler of the two simple ways.
-    let (filled, lowest) = at_lowest_price(search.planner());
-    let simple_objective =
-        filled.iter().chain(std::iter::once(&plain)).map(|filled| filled.evaluation.objective).min()?;
+    let alone = alone.unwrap_or_else(|| simple::each_alone(&case, search.planner()));
+    let plain = simple::filled(problem, &case, alone.clone());
+    let simple = plain.iter().chain(&cheap).min_by_key(|filled| filled.evaluation.objective);
+    let simple_objective = simple.map_or(improver.best.evaluation.objective, |filled| filled.evaluation.objective);
     improver.best =
-        filled.into_iter().chain(std::iter::once(improver.best)).min_by_key(|filled| filled.evaluation.objective)?;
-    columns.extend(improver.descend(&mut search, vec![lowest]));
+        plain.into_iter().chain(std::iter::once(improver.best)).min_by_key(|filled| filled.evaluation.objective)?;
+    columns.extend(improver.descend(&mut search, vec![alone, lowest]));
     let columns = columns.into_iter().min_by(|one, other| one.0.total_cmp(&other.0)).map(|found| found.1);
     let lower = improver.go_on(&mut search, columns.unwrap_or_default(), limits);
     let best = improver.best;
@@ -121,7 +126,7 @@ fn rescued(
     stop: &mut dyn FnMut() -> bool,
 ) -> Option<Filled> {
     let guess = simple::guess(case, plain);
-    let proof = bound::proof(case, &[], guess as i64, stop);
+    let proof = Bounds::new(case, &[], guess as i64, stop).proof;
     [2.0, 8.0, 32.0]
         .iter()
         .find_map(|times| exact::cheapest(problem, case, (guess * times, plain, &proof), limits.steps, stop).0)
@@ -145,26 +150,31 @@ impl Improver<'_, '_> {
     fn go_on(&mut self, search: &mut Search<'_, '_>, columns: Vec<Column>, limits: &Limits) -> Money {
         let evaluation = &self.best.evaluation;
         let objective = evaluation.objective.minor;
-        let proof = bound::proof(self.case, &evaluation.orders, objective, &mut || search.is_stopped());
+        let mut bounds = Bounds::new(self.case, &evaluation.orders, objective, &mut || search.is_stopped());
         search.pause_after(Some(SECOND_ROUND * self.case.materials.len() as u64));
         let columns = self.descend(search, vec![columns]).pop().map(|found| found.1).unwrap_or_default();
         self.shake(search, &columns);
         let columns = search.columns().to_vec();
-        let evaluation = &self.best.evaluation;
-        let objective = evaluation.objective.minor as f64;
-        let proof = press(self.case, &evaluation.orders, proof, objective, &mut || search.is_stopped());
-        let known = (objective, &columns[..], &proof);
-        let (found, proven) =
-            exact::cheapest(self.problem, self.case, known, limits.steps, &mut || search.is_stopped());
-        if let Some(found) = found {
-            self.best = found;
+        let orders = self.best.evaluation.orders.clone();
+        let objective = self.best.evaluation.objective.minor as f64;
+        if exact::is_small(self.case) {
+            press(self.case, &orders, &mut bounds, objective, &mut || search.is_stopped());
+            let known = (objective, &columns[..], &bounds.proof);
+            let (found, proven) =
+                exact::cheapest(self.problem, self.case, known, limits.steps, &mut || search.is_stopped());
+            if let Some(found) = found {
+                self.best = found;
+            }
+            if proven {
+                return self.best.evaluation.objective;
+            }
         }
-        if proven {
-            return self.best.evaluation.objective;
-        }
+        cut(self.case, &orders, &mut bounds, objective, &mut || search.is_stopped());
+        press(self.case, &orders, &mut bounds, objective, &mut || search.is_stopped());
+        bounds.settle(objective, &mut || search.is_stopped());
         search.pause_after(None);
         self.shake(search, &columns);
-        Money { minor: proof.bound() }
+        Money { minor: bounds.proof.bound() }
     }
 
     fn keep(&mut self, columns: &[Column]) {

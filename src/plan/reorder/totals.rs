@@ -3,19 +3,25 @@
 //! Lives are left aside, and days but for one thing: what is needed before a house can deliver has to come from others. The
 //! packs of one offer after the other are gone through, and what they come to together is remembered.
 
-use super::bound::Prices;
-use super::candidates::{Case, Material, USELESS};
+use super::candidates::{Case, House, Material, USELESS};
 use super::evaluate;
-use super::floor::bit;
-use crate::plan::money::Price;
+use super::floor::{Least, bit, lowest_from};
+use super::prices::{Door, Offs, Prices};
+use chrono::NaiveDate;
 
 /// An offer as the bound sees it.
 #[derive(Clone, Debug)]
 struct Sold {
-    house: usize,
+    door: usize,
+    /// The place in the problem's offers.
+    offer: usize,
     quantity: f64,
+    /// What sending a unit costs, as far as it is required.
+    charge: f64,
     /// Packs and the lowest landed price of one pack where so many are bought in all.
     breaks: Vec<(i64, f64)>,
+    /// What is taken off that.
+    offs: Offs,
     /// The first day on which it can arrive, as a place among the days of its material.
     group: usize,
 }
@@ -35,27 +41,20 @@ pub(super) struct Totals {
 impl Totals {
     /// Lays a material out.
     #[must_use]
-    pub fn new(case: &Case<'_>, material: &Material, prices: &Prices) -> Self {
+    pub fn new(case: &Case<'_>, material: &Material, prices: &Prices, doors: &[Door]) -> Self {
         let mut sold: Vec<(i32, Sold)> = Vec::new();
-        for (place, house) in material.houses.iter().enumerate() {
-            let terms = &case.problem.suppliers[house.supplier];
-            let soonest = terms.calendar.next_order_day(case.problem.start).map(|day| terms.calendar.arrival(day));
-            let Some(arrives) = soonest.map(evaluate::number) else { continue };
-            let early = prices.early.iter().filter(|early| early.supplier == house.supplier);
-            let off = prices.fees[house.supplier].discount + early.map(|early| early.off).sum::<f64>();
-            let factor = case.landed(house.supplier) * (1.0 - off).max(0.0);
-            for (offer, through) in house.offers.iter().zip(&house.through) {
+        for (place, door) in doors.iter().enumerate() {
+            let house = &material.houses[door.house];
+            let Some(arrives) = soonest(case, house, door).map(evaluate::number) else { continue };
+            for (&offer, through) in house.offers.iter().zip(&house.through) {
                 if through.iter().all(|&through| through == USELESS) {
                     continue;
                 }
-                let pack = &case.problem.offers[*offer];
-                let mut lowest = f64::INFINITY;
-                let breaks = pack.breaks.iter().map(|&(from, Price { minor })| {
-                    lowest = lowest.min(minor as f64 * factor);
-                    (from.max(1), lowest)
-                });
-                let breaks = breaks.collect();
-                sold.push((arrives, Sold { house: place, quantity: pack.quantity.0 as f64, breaks, group: 0 }));
+                let pack = &case.problem.offers[offer];
+                let breaks = lowest_from(&pack.breaks, case.landed(house.supplier));
+                let offs = prices.offs(house.supplier, door.first);
+                let (quantity, charge) = (pack.quantity.0 as f64, prices.charge(pack, door.first));
+                sold.push((arrives, Sold { door: place, offer, quantity, charge, breaks, offs, group: 0 }));
             }
         }
         sold.sort_by(|one, other| one.0.cmp(&other.0).then(one.1.unit().total_cmp(&other.1.unit())));
@@ -77,17 +76,21 @@ impl Totals {
         }
     }
 
-    /// The least with some of the houses, given as bits, or `below` where it is no less than that; so many
-    /// amounts are told apart after each offer.
+    /// The least with some of the doors, given as bits; so many amounts are told apart after each offer.
     #[must_use]
-    pub fn least_of(&self, houses: u32, below: f64, amounts: usize) -> f64 {
-        let sold: Vec<&Sold> = self.sold.iter().filter(|sold| houses & bit(sold.house) != 0).collect();
-        let mut chooser = Chooser::new(self, sold, below);
+    pub fn least_of(&self, doors: u64, amounts: usize) -> Least {
+        // The same offer at the same price is of no more use where it comes later.
+        let mut sold: Vec<&Sold> = Vec::new();
+        for own in self.sold.iter().filter(|sold| doors & bit(sold.door) != 0) {
+            if !sold.iter().any(|sooner| sooner.is_no_dearer(own)) {
+                sold.push(own);
+            }
+        }
+        let mut chooser = Chooser::new(self, sold);
         // A quick look that only goes on with the best amounts tells what is too dear.
         let quick = chooser.run(QUICK, false);
-        chooser.upper = quick.min(below);
-        chooser.upper += 1e-9 * chooser.upper.abs() + 1e-9;
-        chooser.run(amounts, true).min(quick).min(below)
+        chooser.upper = quick.cost + 1e-9 * quick.cost.abs() + 1e-9;
+        chooser.run(amounts, true).min(quick)
     }
 }
 
@@ -101,6 +104,9 @@ const COUNTS: i64 = 512;
 struct Bought {
     amount: f64,
     cost: f64,
+    used: u64,
+    /// The doors that take nothing off any more.
+    spent: u64,
 }
 
 /// The cheapest choice of packs for one material, offer by offer: of two choices the one that costs no more and brings no less
@@ -109,22 +115,25 @@ struct Bought {
 struct Chooser<'a> {
     sheet: &'a Totals,
     sold: Vec<&'a Sold>,
-    /// From each offer on, the lowest price of a unit for each group: of what comes no later than that.
+    /// From each offer on, the lowest price of a unit for each group, sending counted: of what comes no later than that.
     units: Vec<Vec<f64>>,
+    /// From each offer on, the lowest price of a unit, sending left aside.
+    lowest: Vec<f64>,
     /// What may come to this or more is left out.
     upper: f64,
     next: Vec<Bought>,
 }
 
 impl<'a> Chooser<'a> {
-    fn new(sheet: &'a Totals, sold: Vec<&'a Sold>, upper: f64) -> Self {
+    fn new(sheet: &'a Totals, sold: Vec<&'a Sold>) -> Self {
         let mut units = vec![vec![f64::INFINITY; sheet.needed.len()]; sold.len() + 1];
+        let mut lowest = vec![f64::INFINITY; sold.len() + 1];
         for (place, sold) in sold.iter().enumerate().rev() {
-            let unit = sold.unit();
             units[place] = units[place + 1].clone();
-            units[place][sold.group..].iter_mut().for_each(|own| *own = own.min(unit));
+            units[place][sold.group..].iter_mut().for_each(|own| *own = own.min(sold.unit() + sold.charge));
+            lowest[place] = lowest[place + 1].min(sold.unit());
         }
-        Self { sheet, sold, units, upper, next: Vec::new() }
+        Self { sheet, sold, units, lowest, upper: f64::INFINITY, next: Vec::new() }
     }
 
     /// What a choice may still come to at best.
@@ -140,14 +149,13 @@ impl<'a> Chooser<'a> {
                 covered = needed;
             }
         }
-        let unit = units.last().copied().unwrap_or(f64::INFINITY);
-        let gain = (sheet.credit - unit).max(0.0) * (sheet.cap - credited);
+        let gain = (sheet.credit - self.lowest[place]).max(0.0) * (sheet.cap - credited);
         bought.cost + rest - sheet.credit * credited - gain
     }
 
     /// The least over all choices; those beyond so many are joined where `together`, else left out.
-    fn run(&mut self, amounts: usize, together: bool) -> f64 {
-        let mut now = vec![Bought { amount: 0.0, cost: 0.0 }];
+    fn run(&mut self, amounts: usize, together: bool) -> Least {
+        let mut now = vec![Bought { amount: 0.0, cost: 0.0, used: 0, spent: 0 }];
         for place in 0..self.sold.len() {
             let group = self.sold[place].group;
             let due = if group > 0 { self.sheet.needed[group - 1] } else { 0.0 };
@@ -161,7 +169,8 @@ impl<'a> Chooser<'a> {
             self.next.clear();
         }
         let enough = now.iter().filter(|bought| bought.amount >= self.sheet.demand);
-        enough.map(|&bought| self.estimate(self.sold.len(), bought)).fold(f64::INFINITY, f64::min)
+        let least = |&bought: &Bought| Least { cost: self.estimate(self.sold.len(), bought), used: bought.used };
+        enough.map(least).fold(Least::NEVER, Least::min)
     }
 
     /// Goes on with a choice, if it may be cheap enough.
@@ -176,6 +185,9 @@ impl<'a> Chooser<'a> {
     /// Takes every sensible number of packs of an offer.
     fn take(&mut self, place: usize, before: Bought) {
         let sold = self.sold[place];
+        let used = before.used | bit(sold.door);
+        let was_spent = before.spent & bit(sold.door) != 0;
+        let spent = |is_spent: bool| before.spent | if is_spent { bit(sold.door) } else { 0 };
         let lacking = (self.sheet.demand - before.amount).max(0.0);
         let enough = (lacking / sold.quantity).ceil() as i64;
         let most = ((lacking + self.sheet.cap) / sold.quantity).ceil() as i64;
@@ -187,11 +199,10 @@ impl<'a> Chooser<'a> {
         while packs <= most.max(first) {
             // Of a step the price of its first, and what its last brings.
             let step = (packs / COUNTS).max(1);
-            let bought = Bought {
-                amount: before.amount + (packs + step - 1) as f64 * sold.quantity,
-                cost: before.cost + packs as f64 * sold.price(packs + step - 1),
-            };
-            let kept = self.keep(place + 1, bought);
+            let amount = before.amount + (packs + step - 1) as f64 * sold.quantity;
+            let (left, is_spent) = sold.offs.left(packs as f64 * sold.price(packs + step - 1), was_spent);
+            let cost = before.cost + left + self.charged(sold, before, packs);
+            let kept = self.keep(place + 1, Bought { amount, cost, used, spent: spent(is_spent) });
             if !kept && packs > only_dearer && sold.unit() >= self.sheet.credit {
                 break;
             }
@@ -199,19 +210,31 @@ impl<'a> Chooser<'a> {
         }
         for &(from, price) in sold.breaks.iter().filter(|entry| entry.0 > most.max(first)) {
             let amount = before.amount + from as f64 * sold.quantity;
-            self.keep(place + 1, Bought { amount, cost: before.cost + from as f64 * price });
+            let (left, is_spent) = sold.offs.left(from as f64 * price, was_spent);
+            let cost = before.cost + left + self.charged(sold, before, from);
+            self.keep(place + 1, Bought { amount, cost, used, spent: spent(is_spent) });
         }
+    }
+
+    /// What sending so many packs costs, as far as they are still required.
+    fn charged(&self, sold: &Sold, before: Bought, packs: i64) -> f64 {
+        sold.charge * (packs as f64 * sold.quantity).min((self.sheet.demand - before.amount).max(0.0))
     }
 
     /// Leaves the choices that may lead to the least cost, and no more than so many.
     fn thin(&mut self, place: usize, amounts: usize, together: bool) {
         let mut found = std::mem::take(&mut self.next);
         found.sort_by(|one, other| other.amount.total_cmp(&one.amount).then(one.cost.total_cmp(&other.cost)));
-        let mut least = f64::INFINITY;
+        // For what has been spent the least cost so far: what has more left to be taken off may cost more.
+        let mut least: Vec<(u64, f64)> = Vec::new();
         found.retain(|bought| {
-            let cheaper = bought.cost < least;
-            least = least.min(bought.cost);
-            cheaper
+            let beats = |own: &(u64, f64)| own.0 & !bought.spent == 0 && own.1 <= bought.cost;
+            let is_kept = !least.iter().any(beats);
+            match least.iter_mut().find(|own| own.0 == bought.spent) {
+                Some(own) => own.1 = own.1.min(bought.cost),
+                None => least.push((bought.spent, bought.cost)),
+            }
+            is_kept
         });
         if found.len() > amounts && !together {
             found.sort_by(|&one, &other| self.estimate(place, one).total_cmp(&self.estimate(place, other)));
@@ -225,7 +248,10 @@ impl<'a> Chooser<'a> {
 
     /// Joins neighbours, those first that lose the least by it. Bigger amounts, and dearer ones, stand first.
     fn joined(&self, place: usize, found: &[Bought], amounts: usize) -> Vec<Bought> {
-        let both = |pair: &[Bought]| Bought { amount: pair[0].amount, cost: pair[1].cost };
+        let both = |pair: &[Bought]| {
+            let cheaper = if pair[0].cost < pair[1].cost { pair[0] } else { pair[1] };
+            Bought { amount: pair[0].amount, spent: pair[0].spent & pair[1].spent, ..cheaper }
+        };
         let loss = |pair: &[Bought]| {
             let apart = self.estimate(place, pair[0]).min(self.estimate(place, pair[1]));
             apart - self.estimate(place, both(pair))
@@ -251,10 +277,24 @@ impl<'a> Chooser<'a> {
     }
 }
 
+/// The first day on which something that was ordered by the door can arrive.
+fn soonest(case: &Case<'_>, house: &House, door: &Door) -> Option<NaiveDate> {
+    let calendar = &case.problem.suppliers[house.supplier].calendar;
+    let before = door.first.checked_sub(1).map(|place| case.slots[house.slots[place]].order_on);
+    let first = before.map_or(Some(case.problem.start), |day| day.succ_opt())?;
+    calendar.next_order_day(first).map(|day| calendar.arrival(day))
+}
+
 impl Sold {
+    /// True where this one makes another needless that comes no sooner.
+    fn is_no_dearer(&self, other: &Self) -> bool {
+        let same = self.offer == other.offer && self.offs == other.offs;
+        same && self.offs.are_plain() && self.charge <= other.charge
+    }
+
     /// The lowest price of a unit.
     fn unit(&self) -> f64 {
-        self.breaks.last().map_or(0.0, |last| last.1) / self.quantity
+        self.breaks.last().map_or(0.0, |last| last.1) * self.offs.least() / self.quantity
     }
 
     /// The lowest price of a pack where so many are bought.
