@@ -62,14 +62,17 @@ impl<'a, 'p> Bounds<'a, 'p> {
     /// A first bound. `orders` are those of a good plan, and `objective` what it costs: they only help to choose among
     /// estimates. Once `stop` says yes, the materials that are left get a quick look only.
     pub fn new(case: &'a Case<'p>, orders: &[PlannedOrder], objective: i64, stop: &mut dyn FnMut() -> bool) -> Self {
-        // The proof for small purchases knows nothing of weights.
+        // The proof for small purchases knows nothing of weights, nor of an end of discounts.
         let weighs = !is_small(case);
         let own = |supplier: usize| {
             let mut bought = bought(case, orders, supplier, EVER);
             if !weighs {
                 bought.weight_mg = 0.0;
             }
-            let fee = fee(case, supplier, &Bought { times: 1.0, ..bought.clone() }, EVER);
+            let mut fee = fee(case, supplier, &Bought { times: 1.0, ..bought.clone() }, EVER);
+            if !weighs {
+                fee.most_off = f64::INFINITY;
+            }
             vec![Stretch { first: 0, last: usize::MAX, fee, weighed: bought.goods.into_keys().collect() }]
         };
         let prices = Prices { stretches: (0..case.sells.len()).map(own).collect(), early: Vec::new() };
@@ -139,9 +142,10 @@ impl<'a, 'p> Bounds<'a, 'p> {
             }
         };
         swap(self, &mut sheets);
+        let rounds = if is_small(self.case) { ROUNDS } else { FEW_ROUNDS };
         // What was spent is told by the new sheets, whether they stay or not.
         let spent = |own: &Self| touched.iter().map(|&material| own.sheets[material].work).sum::<u64>();
-        let (value, shares) = self.shared(&prices, shares, (objective, FEW_ROUNDS), stop);
+        let (value, shares) = self.shared(&prices, shares, (objective, rounds), stop);
         self.work = self.work.saturating_sub(spent(self));
         if value <= self.proof.value {
             swap(self, &mut sheets);

@@ -9,6 +9,7 @@ use super::PlannedOrder;
 use super::bound::Bounds;
 use super::candidates::Case;
 use super::evaluate::number;
+use super::exact::is_small;
 use super::fees::line;
 use super::prices::{Early, Prices};
 
@@ -73,6 +74,7 @@ fn offs(case: &Case<'_>, spot: Spot) -> Vec<f64> {
     let parts = whole.into_iter().flat_map(|whole| PARTS.map(|part| part * whole));
     match spot {
         Spot::By(..) => OFFS.to_vec(),
+        Spot::In(..) if is_small(case) => OFFS.to_vec(),
         // Nothing is bought there, so the highest share came first.
         Spot::Idle(..) => parts.rev().skip(1).collect(),
         Spot::In(..) => {
@@ -146,6 +148,9 @@ fn changed(case: &Case<'_>, prices: &Prices, spot: Spot, off: f64) -> Option<Pri
         Spot::In(_, part) | Spot::Idle(_, part) => {
             let fee = &mut prices.stretches[supplier][part].fee;
             *fee = line(case, supplier, off, (fee.by_weight, fee.heaviest))?;
+            if is_small(case) {
+                fee.most_off = f64::INFINITY;
+            }
         }
         Spot::By(_, place) => {
             prices.early.retain(|early| (early.supplier, early.place) != (supplier, place));
