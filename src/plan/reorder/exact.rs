@@ -19,9 +19,9 @@ use crate::plan::model::Postage;
 use crate::plan::money::Price;
 
 /// So much is spent at most on writing the ways down, and on the decisions.
-const WORK: (u64, u64) = (7_000_000, 6_500_000);
+const WORK: (u64, u64) = (14_000_000, 13_000_000);
 /// So much of them for each step that the search is granted.
-const FOR_A_STEP: (u64, u64) = (5_000, 1_000);
+const FOR_A_STEP: (u64, u64) = (10_000, 2_000);
 /// Problems with more orders to decide about, or more materials, are not tried.
 const MOST_SLOTS: usize = 64;
 /// See [`MOST_SLOTS`].
