@@ -43,6 +43,8 @@ fn what_is_on_no_file_is_short_with_the_way_on_said_once() {
     assert!(!workshop.done(&["forecast"]).contains("always_at_hand"));
     let reorder = workshop.json(&["reorder"]);
     assert_eq!(reorder["findings"][0]["kind"], "no-offer");
+    let said = reorder["findings"][0]["message"].as_str().unwrap();
+    assert!(said.contains("There is no offer of Tap water to choose from") && said.contains("offers.csv"), "{said}");
 
     // The way on leads somewhere.
     let other = lotion();

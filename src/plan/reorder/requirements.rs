@@ -229,15 +229,17 @@ fn is_nothing_on_file(finding: &Finding, snapshot: &Snapshot, item: ItemId) -> b
 }
 
 fn not_offered(snapshot: &Snapshot, item: ItemId) -> Finding {
+    let is_offered = snapshot.offers.iter().any(|offer| offer.item == item);
     let item = snapshot.item(item);
-    Finding {
-        kind: FindingKind::NoOffer,
-        subject: item.code.clone(),
-        message: format!(
-            "No offer of {} would last as long as it is needed, or nobody offers it; it is not on the reorder list.",
+    let message = if is_offered {
+        format!("No offer of {} would last as long as it is needed; it is not on the reorder list.", item.name)
+    } else {
+        format!(
+            "There is no offer of {} to choose from; it is not on the reorder list. Add one to offers.csv and import that file.",
             item.name
-        ),
-    }
+        )
+    };
+    Finding { kind: FindingKind::NoOffer, subject: item.code.clone(), message }
 }
 
 fn problem(
