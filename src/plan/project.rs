@@ -49,50 +49,65 @@ pub fn project(
     today: NaiveDate,
     horizon: NaiveDate,
 ) -> Vec<ProjectedDay> {
-    // What arrives and what ends, by day: read along with the days, as the needs are.
-    let mut receipts: Vec<(NaiveDate, Quantity)> =
-        supplies.iter().map(|supply| (supply.from, supply.quantity)).collect();
+    let receipts = supplies.iter().filter(|supply| supply.from > today);
+    let mut receipts = Dated::new(receipts.map(|supply| (supply.from, supply.quantity)).collect());
     let ends = allocation.through.iter().zip(&allocation.left);
     // What ended before today was never in the balance; what nothing ends stays in it.
     let ends = ends.filter(|(through, left)| **through >= today && **through < NaiveDate::MAX && !left.is_zero());
-    let mut expired: Vec<(NaiveDate, Quantity)> = ends.map(|(through, left)| (day_after(*through), *left)).collect();
-    receipts.retain(|(day, _)| *day > today);
-    receipts.sort_unstable();
-    expired.sort_unstable();
-    let (mut receipts, mut expired) = (receipts.into_iter().peekable(), expired.into_iter().peekable());
-    let mut needs = needs.iter().zip(&allocation.short).skip_while(|(need, _)| need.day < today).peekable();
+    let mut expired = Dated::new(ends.map(|(through, left)| (day_after(*through), *left)).collect());
+    let mut need = needs.partition_point(|need| need.day < today);
     let mut balance = on_hand(supplies, today);
     let count = usize::try_from((horizon - today).num_days() + 1).unwrap_or(0);
     let mut days = Vec::with_capacity(count);
-    let mut dates = today.iter_days().take(count);
+    let mut date = today;
     while days.len() < count {
-        let next = [
-            receipts.peek().map(|next| next.0),
-            needs.peek().map(|next| next.0.day),
-            expired.peek().map(|next| next.0),
-        ];
-        let next = next.into_iter().flatten().min();
-        // Most days are quiet: the balance stays until something happens again.
-        let quiet = next.map_or(count, |next| usize::try_from((next - today).num_days()).unwrap_or(0)).min(count);
-        let quiet = dates.by_ref().take(quiet.saturating_sub(days.len()));
-        days.extend(quiet.map(|date| ProjectedDay { date, balance, ..ProjectedDay::EMPTY }));
-        let Some(date) = dates.next() else { break };
-        let mut day = ProjectedDay { date, ..ProjectedDay::EMPTY };
-        while let Some((_, quantity)) = receipts.next_if(|(on, _)| *on == date) {
-            day.receipts += quantity;
+        let mut day = ProjectedDay { date, receipts: receipts.take(date), ..ProjectedDay::EMPTY };
+        while needs.get(need).is_some_and(|need| need.day == date) {
+            day.demand += needs[need].quantity;
+            day.short += allocation.short[need];
+            need += 1;
         }
-        while let Some((need, short)) = needs.next_if(|(need, _)| need.day == date) {
-            day.demand += need.quantity;
-            day.short += *short;
-        }
-        while let Some((_, quantity)) = expired.next_if(|(on, _)| *on == date) {
-            day.expired += quantity;
-        }
+        day.expired = expired.take(date);
         balance = balance + day.receipts - (day.demand - day.short) - day.expired;
         day.balance = balance;
         days.push(day);
+        date = day_after(date);
+        // Most days are quiet: the balance stays until something happens again.
+        let next_need = needs.get(need).map_or(NaiveDate::MAX, |need| need.day);
+        let eventful = next_need.min(receipts.next_day()).min(expired.next_day());
+        while date < eventful && days.len() < count {
+            days.push(ProjectedDay { date, balance, ..ProjectedDay::EMPTY });
+            date = day_after(date);
+        }
     }
     days
+}
+
+/// Quantities by day, taken as the days come.
+struct Dated {
+    /// The last day first.
+    to_come: Vec<(NaiveDate, Quantity)>,
+}
+
+impl Dated {
+    fn new(mut quantities: Vec<(NaiveDate, Quantity)>) -> Self {
+        quantities.sort_unstable_by(|one, other| other.cmp(one));
+        Self { to_come: quantities }
+    }
+
+    /// The day of the next; the calendar's last day where there is none.
+    fn next_day(&self) -> NaiveDate {
+        self.to_come.last().map_or(NaiveDate::MAX, |next| next.0)
+    }
+
+    /// All of a day.
+    fn take(&mut self, day: NaiveDate) -> Quantity {
+        let mut taken = Quantity::ZERO;
+        while let Some((_, quantity)) = self.to_come.pop_if(|next| next.0 == day) {
+            taken += quantity;
+        }
+        taken
+    }
 }
 
 /// Where the balance is below the safety stock: the first day, and by how much at its lowest up to the horizon.

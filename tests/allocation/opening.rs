@@ -100,6 +100,85 @@ fn in_a_workshop_little_effort_finds_what_much_effort_finds() {
     assert!(proven_with_more >= 200, "{proven_with_more}");
 }
 
+/// With the opening days fixed, first expired first out covers the most: so all ways to fix them are tried, in cases of larger
+/// amounts and more needs than brute force over draws can go through.
+#[test]
+fn no_choice_of_opening_days_covers_more() {
+    let sizes = Sizes { supplies: 5, needs: 7, most: 60, days: 30, with_opening_life: 90 };
+    let mut random = Random::new(17);
+    let any = (0..100).map(|_| random_case(&mut random, sizes)).collect::<Vec<_>>();
+    let bottles = (0..400).map(|_| case_of_bottles(&mut random)).collect::<Vec<_>>();
+    let (mut count, mut proven, mut short) = (0, 0, 0);
+    for (number, case) in any.into_iter().chain(bottles).enumerate() {
+        let allocation = allocate(&case.supplies, &case.needs, case.horizon, SearchLimit::default());
+        let context = format!("case {number}: {case:?} {allocation:?}");
+        check_rules(&case, &allocation, &context);
+        let best = best_of_opening_days(&case, 0, &mut vec![None; case.supplies.len()]);
+        let found = coverage(&case, &allocation);
+        assert!(found == best || (!allocation.proven && found < best), "{best:?} {context}");
+        count += 1;
+        proven += u32::from(allocation.proven);
+        short += u32::from(allocation.short.iter().any(|short| short.0 > 0));
+    }
+    println!("opening days: {count} cases against all choices, {proven} proven, {short} with something short.");
+    assert!(proven * 100 >= count * 95 && short >= 200, "{proven} {short}");
+}
+
+/// Bottles of one material, all there, that do not last long once opened; hardly more of it is there than is needed.
+fn case_of_bottles(random: &mut Random) -> Case {
+    let life = Some(Span { months: 0, days: u32::try_from(random.between(3, 14)).unwrap() });
+    let bottle = |random: &mut Random| {
+        let lot = supply(day(0), day(random.between(8, 45)), random.amount(8, 30), random.amount(0, 90));
+        Supply { life_once_opened: life.filter(|_| random.percent(85)), ..lot }
+    };
+    let wanted = |random: &mut Random| {
+        let on = random.between(0, 30);
+        need(day(on), day(on + random.between(0, 9)), random.amount(3, 14))
+    };
+    let supplies = (0..4).map(|_| bottle(random)).collect();
+    let mut needs: Vec<_> = (0..8).map(|_| wanted(random)).collect();
+    needs.sort_by_key(|need| need.day);
+    Case { supplies, needs, horizon: day(32) }
+}
+
+/// The greatest coverage over all first-use days of the supplies from `place` on, those before it as they are.
+fn best_of_opening_days(case: &Case, place: usize, opened: &mut Vec<Option<NaiveDate>>) -> Vec<i64> {
+    if place == opened.len() {
+        return covered_first_expired_first_out(case, opened);
+    }
+    let mut days: Vec<NaiveDate> = case.needs.iter().map(|need| need.day).collect();
+    days.dedup();
+    if case.supplies[place].life_once_opened.is_none() {
+        days.truncate(1);
+    }
+    let one = |day| {
+        opened[place] = Some(day);
+        best_of_opening_days(case, place + 1, opened)
+    };
+    days.into_iter().map(one).max().unwrap_or_default()
+}
+
+fn covered_first_expired_first_out(case: &Case, opened: &[Option<NaiveDate>]) -> Vec<i64> {
+    let mut left: Vec<i64> = case.supplies.iter().map(|supply| supply.quantity.0).collect();
+    let mut order: Vec<usize> = (0..left.len()).collect();
+    order.sort_by_key(|&supply| through(case, supply, opened[supply]));
+    let given = case.needs.iter().map(|need| {
+        let mut missing = need.quantity.0;
+        for &supply in &order {
+            let has_life = case.supplies[supply].life_once_opened.is_some();
+            let is_open = !has_life || opened[supply].is_some_and(|day| day <= need.day);
+            let lasts = through(case, supply, opened[supply]) >= need.through;
+            if is_open && lasts && case.supplies[supply].from <= need.day {
+                let quantity = missing.min(left[supply]);
+                left[supply] -= quantity;
+                missing -= quantity;
+            }
+        }
+        need.quantity.0 - missing
+    });
+    given.collect()
+}
+
 fn lost(case: &Case, left: &[i64], through: &[NaiveDate]) -> i64 {
     let of = |supply: usize| {
         let whole = case.supplies[supply].quantity.0;

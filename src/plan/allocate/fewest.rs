@@ -9,10 +9,9 @@
 //! expired first out, it gives as much in time. The smallest set is found by taking, whenever something is due, the supply
 //! that has most of those that are in time.
 
+use super::Fixed;
 use super::first_fit::Shelf;
 use super::slack::{Placed, Slack};
-use super::{Need, Supply, Window};
-use chrono::NaiveDate;
 
 /// So many supplies are put together for a need, in search of the first among its smallest sets; after that one of the
 /// smallest is taken that holds the largest supplies. A workshop's needs take a few.
@@ -25,33 +24,22 @@ pub(super) struct Settled<'a> {
     pub(super) left: &'a [i64],
 }
 
-/// What is to be arranged.
-#[derive(Clone, Copy)]
-pub(super) struct Question<'a> {
-    pub(super) supplies: &'a [Supply],
-    pub(super) windows: &'a [Window],
-    pub(super) needs: &'a [Need],
-    /// The first places on the shelf that last long enough for each need.
-    pub(super) classes: &'a [usize],
-    pub(super) horizon: NaiveDate,
-}
-
 /// Tells for each need in its order what it draws from which supplies, first expired first: need, supply, quantity.
+/// `classes` are the first places on the shelf that last long enough for each need.
 pub(super) fn arrange(
     settled: Settled<'_>,
     mut shelf: Shelf,
-    question: Question<'_>,
+    fixed: Fixed<'_>,
+    classes: &[usize],
     mut tell: impl FnMut(usize, usize, i64),
 ) {
-    let Question { supplies, windows, needs, classes, horizon } = question;
-    let may_give = |supply: usize| {
-        let expires = windows[supply].through <= horizon;
-        supplies[supply].quantity.0 - if expires { settled.left[supply] } else { 0 }
-    };
+    let Fixed { supplies, windows, needs, .. } = fixed;
+    let may_give =
+        |supply: usize| supplies[supply].quantity.0 - if fixed.expires(supply) { settled.left[supply] } else { 0 };
     shelf.begin_again();
     let placed = |supply: usize| Placed { from: windows[supply].from, quantity: may_give(supply) };
     let lots: Vec<Placed> = shelf.in_order().map(placed).collect();
-    let expiring = shelf.in_order().take_while(|supply| windows[*supply].through <= horizon).count();
+    let expiring = shelf.in_order().take_while(|supply| fixed.expires(*supply)).count();
     let slack = Slack::new(&lots, expiring, needs, settled.given, classes);
     let mut arranger = Arranger { shelf, slack, draws: Vec::new() };
     for (place, need) in needs.iter().enumerate() {

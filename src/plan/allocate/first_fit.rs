@@ -34,6 +34,11 @@ impl FirstFit {
         Self { largest, width }
     }
 
+    /// As if nothing was on any place.
+    pub(super) fn clear(&mut self) {
+        self.largest.fill(Self::NOTHING);
+    }
+
     pub(super) fn get(&self, place: usize) -> i64 {
         self.largest[self.width + place]
     }
@@ -133,7 +138,7 @@ impl FirstFit {
 /// day has come.
 pub(super) struct Shelf {
     /// Supplies in order of their last usable day, then the first, then their place.
-    by_last_day: Vec<(NaiveDate, usize)>,
+    by_last_day: Vec<(NaiveDate, NaiveDate, usize)>,
     /// Where each supply stands in that order.
     standing: Vec<usize>,
     /// Supplies in order of their first day; so many of them have been received.
@@ -145,15 +150,15 @@ pub(super) struct Shelf {
 
 impl Shelf {
     pub(super) fn new(windows: &[Window]) -> Self {
-        let mut order: Vec<usize> = (0..windows.len()).collect();
-        order.sort_unstable_by_key(|&supply| (windows[supply].through, windows[supply].from, supply));
-        let mut standing = vec![0; order.len()];
-        for (place, &supply) in order.iter().enumerate() {
+        let days = |(supply, window): (usize, &Window)| (window.through, window.from, supply);
+        let mut by_last_day: Vec<(NaiveDate, NaiveDate, usize)> = windows.iter().enumerate().map(days).collect();
+        by_last_day.sort_unstable();
+        let mut standing = vec![0; windows.len()];
+        for (place, &(_, _, supply)) in by_last_day.iter().enumerate() {
             standing[supply] = place;
         }
-        let by_last_day = order.iter().map(|&supply| (windows[supply].through, supply)).collect();
         let mut arrivals: Vec<(NaiveDate, usize)> =
-            order.into_iter().map(|supply| (windows[supply].from, supply)).collect();
+            by_last_day.iter().map(|&(_, from, supply)| (from, supply)).collect();
         arrivals.sort_unstable();
         let there = FirstFit::new((0..windows.len()).map(|_| FirstFit::NOTHING));
         Self { by_last_day, standing, arrivals, received: 0, there }
@@ -162,7 +167,7 @@ impl Shelf {
     /// Empties the shelf: all is received anew.
     pub(super) fn begin_again(&mut self) {
         self.received = 0;
-        self.there = FirstFit::new(self.standing.iter().map(|_| FirstFit::NOTHING));
+        self.there.clear();
     }
 
     /// Receives what has come by `day`, each with what it has to give.
@@ -177,12 +182,12 @@ impl Shelf {
 
     /// All supplies in their order, those to come as well.
     pub(super) fn in_order(&self) -> impl Iterator<Item = usize> {
-        self.by_last_day.iter().map(|(_, supply)| *supply)
+        self.by_last_day.iter().map(|(_, _, supply)| *supply)
     }
 
     /// The supply on a place of the order.
     pub(super) fn supply(&self, place: usize) -> usize {
-        self.by_last_day[place].1
+        self.by_last_day[place].2
     }
 
     /// Where each supply stands in the order.
@@ -208,7 +213,7 @@ impl Shelf {
 
     /// The first place in the order that lasts through a day.
     pub(super) fn first_lasting(&self, through: NaiveDate) -> usize {
-        self.by_last_day.partition_point(|(last_day, _)| *last_day < through)
+        self.by_last_day.partition_point(|(last_day, ..)| *last_day < through)
     }
 
     /// The first place from `place` on with at least `least`, which is more than 0.
@@ -216,8 +221,8 @@ impl Shelf {
         self.there.first(place, least)
     }
 
-    /// Takes up to `wanted` of those from the place `first` on, in order; tells how much of which supply.
-    pub(super) fn draw(&mut self, first: usize, mut wanted: i64, mut tell: impl FnMut(usize, i64)) {
+    /// Takes up to `wanted` of those from the place `first` on, in order; tells how much of which supply. Returns what is lacking.
+    pub(super) fn draw(&mut self, first: usize, mut wanted: i64, mut tell: impl FnMut(usize, i64)) -> i64 {
         while wanted > 0
             && let Some(place) = self.there.first(first, 1)
         {
@@ -225,8 +230,9 @@ impl Shelf {
             let taken = has.min(wanted);
             self.there.set(place, has - taken);
             wanted -= taken;
-            tell(self.by_last_day[place].1, taken);
+            tell(self.by_last_day[place].2, taken);
         }
+        wanted
     }
 }
 

@@ -3,7 +3,7 @@
 
 use super::first_fit::{FirstFit, Shelf};
 use super::slack::Free;
-use super::{Need, Supply, Window};
+use super::{Fixed, Need, Supply, Window};
 use chrono::{Datelike, NaiveDate};
 
 /// Who gives how much to whom.
@@ -84,30 +84,27 @@ impl Flow {
     }
 }
 
-/// Covers the needs, in their order, as much as possible: first expired first out.
-fn cover(supplies: &[Supply], windows: &[Window], needs: &[Need]) -> Flow {
-    let mut flow = Flow::new(supplies, needs.len());
-    let mut shelf = Shelf::new(windows);
-    for (place, need) in needs.iter().enumerate() {
-        shelf.receive(need.day, |supply| supplies[supply].quantity.0);
+/// Covers the needs, in their order, as much as possible: first expired first out. True, unless it ends before a need that
+/// is not covered `in_full`.
+fn cover(flow: &mut Flow, fixed: Fixed<'_>, in_full: bool) -> bool {
+    let mut shelf = Shelf::new(fixed.windows);
+    for (place, need) in fixed.needs.iter().enumerate() {
+        shelf.receive(need.day, |supply| fixed.supplies[supply].quantity.0);
         let first = shelf.first_lasting(need.through);
-        shelf.draw(first, need.quantity.0, |supply, quantity| flow.shift(supply, place, quantity));
+        let lacks = shelf.draw(first, need.quantity.0, |supply, quantity| flow.shift(supply, place, quantity));
+        if in_full && lacks > 0 {
+            return false;
+        }
     }
-    flow
+    true
 }
 
 /// What each need gets and what is left of each supply by [`least_value_lost`], without a flow, where every supply that
 /// expires is there at the first need; `None` where one is still to come.
 ///
 /// What is left of supplies that last is not said: it depends on who is served from which.
-pub(super) fn totals(
-    shelf: &mut Shelf,
-    supplies: &[Supply],
-    windows: &[Window],
-    needs: &[Need],
-    classes: &[usize],
-    expires: &[bool],
-) -> Option<(Vec<i64>, Vec<i64>)> {
+pub(super) fn totals(shelf: &mut Shelf, fixed: Fixed<'_>, classes: &[usize]) -> Option<(Vec<i64>, Vec<i64>)> {
+    let Fixed { supplies, windows, needs, .. } = fixed;
     let today = needs.first().map_or(NaiveDate::MAX, |need| need.day);
     let mut left: Vec<i64> = supplies.iter().map(|supply| supply.quantity.0).collect();
     let mut given = Vec::with_capacity(needs.len());
@@ -121,34 +118,47 @@ pub(super) fn totals(
         given.push(gets);
     }
     // What ended before the first need is lost in any case.
-    let is_left = |supply: usize| expires[supply] && left[supply] > 0 && windows[supply].through >= today;
+    let is_left = |supply: usize| fixed.expires(supply) && left[supply] > 0 && windows[supply].through >= today;
     if !(0..supplies.len()).any(is_left) {
         return Some((given, left));
     }
-    if (0..supplies.len()).any(|supply| expires[supply] && windows[supply].from > today) {
+    if (0..supplies.len()).any(|supply| fixed.expires(supply) && windows[supply].from > today) {
         return None;
     }
-    let expiring = shelf.in_order().take_while(|supply| expires[*supply]).count();
+    let expiring = shelf.in_order().take_while(|supply| fixed.expires(*supply)).count();
     let mut free = Free::new(expiring, &given, classes);
-    for supply in dearest_first(supplies, expires) {
+    for supply in dearest_first(fixed) {
         let whole = supplies[supply].quantity.0;
         left[supply] = whole - free.use_up(shelf.standing()[supply], whole);
     }
     Some((given, left))
 }
 
-/// Covers the needs as [`cover`] does and then uses up, of what `expires` by the horizon, as much value as coverage allows.
+/// Covers the needs as [`cover`] does and then uses up, of what expires by the horizon, as much value as coverage allows.
 ///
 /// What can be used up by full coverage is a polymatroid, so taking the supplies by falling value of a unit, and each as
 /// far as the dearer ones allow, is exact. Free samples come after all that is worth something, still before what lasts.
-pub(super) fn least_value_lost(supplies: &[Supply], windows: &[Window], needs: &[Need], expires: &[bool]) -> Flow {
-    let mut flow = cover(supplies, windows, needs);
-    if !(0..supplies.len()).any(|supply| expires[supply] && flow.left[supply] > 0) {
+pub(super) fn least_value_lost(fixed: Fixed<'_>) -> Flow {
+    let mut flow = Flow::new(fixed.supplies, fixed.needs.len());
+    cover(&mut flow, fixed, false);
+    used_up(flow, fixed)
+}
+
+/// As [`least_value_lost`] where that covers all needs in full, else `None`.
+pub(super) fn least_value_lost_in_full(fixed: Fixed<'_>) -> Option<Flow> {
+    let mut flow = Flow::new(fixed.supplies, fixed.needs.len());
+    cover(&mut flow, fixed, true).then(|| used_up(flow, fixed))
+}
+
+fn used_up(mut flow: Flow, fixed: Fixed<'_>) -> Flow {
+    let Fixed { windows, needs, .. } = fixed;
+    if !(0..windows.len()).any(|supply| fixed.expires(supply) && flow.left[supply] > 0) {
         return flow;
     }
-    let rank = value_rank(supplies, expires);
+    let order = dearest_first(fixed);
+    let rank = value_rank(&order, windows.len());
     let mut residual = Residual::new(Network { flow: &flow, windows, needs });
-    for supply in dearest_first(supplies, expires) {
+    for supply in order {
         while flow.left[supply] > 0 {
             let network = Network { flow: &flow, windows, needs };
             let worth_less = |other: usize| rank[other] > rank[supply];
@@ -163,9 +173,10 @@ pub(super) fn least_value_lost(supplies: &[Supply], windows: &[Window], needs: &
 }
 
 /// What expires by the horizon, by falling value of a unit.
-fn dearest_first(supplies: &[Supply], expires: &[bool]) -> Vec<usize> {
-    let mut expiring: Vec<usize> =
-        (0..supplies.len()).filter(|&supply| expires[supply] && supplies[supply].quantity.0 > 0).collect();
+pub(super) fn dearest_first(fixed: Fixed<'_>) -> Vec<usize> {
+    let supplies = fixed.supplies;
+    let is_there = |supply: &usize| fixed.expires(*supply) && supplies[*supply].quantity.0 > 0;
+    let mut expiring: Vec<usize> = (0..supplies.len()).filter(is_there).collect();
     let dearer = |left: &usize, right: &usize| {
         let (left, right) = (&supplies[*left], &supplies[*right]);
         let left_value = i128::from(left.value.minor) * i128::from(right.quantity.0);
@@ -176,10 +187,10 @@ fn dearest_first(supplies: &[Supply], expires: &[bool]) -> Vec<usize> {
     expiring
 }
 
-/// The places in that order; `usize::MAX` for what lasts longer.
-pub(super) fn value_rank(supplies: &[Supply], expires: &[bool]) -> Vec<usize> {
-    let mut rank = vec![usize::MAX; supplies.len()];
-    for (place, supply) in dearest_first(supplies, expires).into_iter().enumerate() {
+/// The places of so many supplies in an order; `usize::MAX` for those that are not in it.
+pub(super) fn value_rank(order: &[usize], supplies: usize) -> Vec<usize> {
+    let mut rank = vec![usize::MAX; supplies];
+    for (place, &supply) in order.iter().enumerate() {
         rank[supply] = place;
     }
     rank
@@ -323,14 +334,14 @@ fn soon(day: NaiveDate) -> i64 {
 }
 
 /// The value that expires unused, in millionths (2^-20) of a minor unit, each supply's part rounded down: for comparing.
-pub(super) fn value_lost(flow: &Flow, supplies: &[Supply], expires: &[bool]) -> i128 {
+pub(super) fn value_lost(flow: &Flow, fixed: Fixed<'_>) -> i128 {
     let lost = |(supply, left): (usize, &i64)| {
-        let whole = i128::from(supplies[supply].quantity.0);
-        if !expires[supply] || whole == 0 {
+        let whole = i128::from(fixed.supplies[supply].quantity.0);
+        if !fixed.expires(supply) || whole == 0 {
             return 0;
         }
         // Whole units and the rest apart, so that even the largest numbers stay within 128 bits.
-        let value = i128::from(supplies[supply].value.minor) * i128::from(*left);
+        let value = i128::from(fixed.supplies[supply].value.minor) * i128::from(*left);
         ((value / whole) << 20) + ((value % whole) << 20) / whole
     };
     flow.left.iter().enumerate().map(lost).sum()

@@ -8,8 +8,10 @@
 //! First-expired-first-out among the lots that last long enough is exact for 1 while every lot's days are fixed, since of
 //! two eligible lots the one that lasts longer can do all that the other can, later. 2 is a linear objective over the
 //! polymatroid of what lots can be used up, so that the greedy order by value is exact (`flow`). An after-opening life
-//! makes the days depend on the plan itself: that is hard in general, and searched (`opening`).
+//! makes the days depend on the plan itself: that is hard in general, and searched, for what is covered need by need
+//! (`coverage`), for what expires by first-use days (`opening`).
 
+mod coverage;
 mod fewest;
 mod first_fit;
 mod flow;
@@ -90,13 +92,14 @@ impl Allocation {
 /// How far the search for opening days may go.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct SearchLimit {
-    /// Partial answers that are looked at for one item; in proportion fewer where it has many pairs of supply and need.
+    /// Partial answers that are looked at for one item, so that least expires, and as much effort again so that most is covered;
+    /// in proportion fewer where it has many pairs of supply and need.
     pub states: usize,
 }
 
 impl Default for SearchLimit {
     fn default() -> Self {
-        Self { states: 4_000 }
+        Self { states: 400 }
     }
 }
 
@@ -109,11 +112,13 @@ pub fn allocate(supplies: &[Supply], needs: &[Need], horizon: NaiveDate, limit: 
     let settled = fewest::Settled { given: &totals.given, left: &totals.left };
     let mut left: Vec<Quantity> = supplies.iter().map(|supply| supply.quantity).collect();
     let (shelf, classes) = totals.shelf.unwrap_or_else(|| shelf_for(&totals.windows, needs));
-    let question = fewest::Question { supplies, windows: &totals.windows, needs, classes: &classes, horizon };
-    fewest::arrange(settled, shelf, question, |need, supply, quantity| {
+    let fixed = Fixed { supplies, windows: &totals.windows, needs, horizon };
+    fewest::arrange(settled, shelf, fixed, &classes, |need, supply, quantity| {
         let quantity = Quantity(quantity);
+        if left[supply] == supplies[supply].quantity {
+            opened.open(supply, &supplies[supply], needs[need].day);
+        }
         left[supply] -= quantity;
-        opened.open(supply, supplies, needs[need].day);
         draws.push(Draw { need, supply, quantity });
     });
     // All that draws on a day opens has been opened when the next need draws, but maybe not when the first draw is told.
@@ -159,9 +164,12 @@ struct Totals {
 impl Totals {
     fn of_flow(flow: flow::Flow, windows: Vec<Window>, supplies: &[Supply], needs: &[Need], proven: bool) -> Self {
         let mut opened = Opened::new(supplies);
+        let mut closed = vec![true; supplies.len()];
         for (place, need) in needs.iter().enumerate() {
             for &(supply, _) in flow.of_need(place) {
-                opened.open(supply, supplies, need.day);
+                if std::mem::replace(&mut closed[supply], false) {
+                    opened.open(supply, &supplies[supply], need.day);
+                }
             }
         }
         let given = flow::coverage(&flow, needs.len());
@@ -187,37 +195,49 @@ fn totals(supplies: &[Supply], needs: &[Need], horizon: NaiveDate, limit: Search
         let (flow, windows, proven) = opening::search(supplies, needs, horizon, limit);
         return Totals::of_flow(flow, windows, supplies, needs, proven);
     }
-    let expires: Vec<bool> = windows.iter().map(|window| window.through <= horizon).collect();
+    let fixed = Fixed { supplies, windows: &windows, needs, horizon };
     let (mut shelf, classes) = shelf_for(&windows, needs);
-    if let Some((given, left)) = flow::totals(&mut shelf, supplies, &windows, needs, &classes, &expires) {
+    if let Some((given, left)) = flow::totals(&mut shelf, fixed, &classes) {
         let through = supplies.iter().map(|supply| supply.through).collect();
         return Totals { given, left, windows, through, proven: true, shelf: Some((shelf, classes)) };
     }
-    let flow = flow::least_value_lost(supplies, &windows, needs, &expires);
+    let flow = flow::least_value_lost(fixed);
     Totals::of_flow(flow, windows, supplies, needs, true)
 }
 
-/// Which supplies draws have opened, and how long each lasts after that.
+/// How long supplies last after draws have opened them.
 struct Opened {
     through: Vec<NaiveDate>,
-    closed: Vec<bool>,
     any: bool,
 }
 
 impl Opened {
     fn new(supplies: &[Supply]) -> Self {
-        let closed = supplies.iter().map(|supply| supply.life_once_opened.is_some()).collect();
-        Self { through: supplies.iter().map(|supply| supply.through).collect(), closed, any: false }
+        Self { through: supplies.iter().map(|supply| supply.through).collect(), any: false }
     }
 
     /// The first draw opens a supply.
-    fn open(&mut self, supply: usize, supplies: &[Supply], day: NaiveDate) {
-        if std::mem::replace(&mut self.closed[supply], false)
-            && let Some(life) = supplies[supply].life_once_opened
-        {
-            self.through[supply] = self.through[supply].min(life.after(day));
+    fn open(&mut self, place: usize, supply: &Supply, day: NaiveDate) {
+        if let Some(life) = supply.life_once_opened {
+            self.through[place] = self.through[place].min(life.after(day));
             self.any = true;
         }
+    }
+}
+
+/// Supplies whose usable days are fixed, and what is asked of them.
+#[derive(Clone, Copy)]
+struct Fixed<'a> {
+    supplies: &'a [Supply],
+    windows: &'a [Window],
+    needs: &'a [Need],
+    horizon: NaiveDate,
+}
+
+impl Fixed<'_> {
+    /// True where what is left of a supply at the end is lost.
+    fn expires(&self, supply: usize) -> bool {
+        self.windows[supply].through <= self.horizon
     }
 }
 

@@ -1,9 +1,9 @@
 //! The flow worked out the plain way, every supply and every need looked at each time: what the fast one is held against.
 
-use super::fewest::{Question, Settled, arrange};
+use super::fewest::{Settled, arrange};
 use super::first_fit::Shelf;
-use super::flow::{Flow, coverage, least_value_lost, totals, value_rank};
-use super::{Need, Supply, Window};
+use super::flow::{Flow, coverage, dearest_first, least_value_lost, least_value_lost_in_full, totals, value_rank};
+use super::{Fixed, Need, Supply, Window};
 use crate::plan::calendar::Span;
 use crate::plan::money::Money;
 use crate::plan::quantity::Quantity;
@@ -30,11 +30,11 @@ fn cover(supplies: &[Supply], windows: &[Window], needs: &[Need]) -> Flow {
 }
 
 /// The least value lost, with a new search through all that can be reached for each exchange.
-fn plain_least_value_lost(supplies: &[Supply], windows: &[Window], needs: &[Need], expires: &[bool]) -> Flow {
+fn plain_least_value_lost(fixed: Fixed<'_>) -> Flow {
+    let Fixed { supplies, windows, needs, .. } = fixed;
     let mut flow = cover(supplies, windows, needs);
-    let rank = value_rank(supplies, expires);
-    let mut by_rank: Vec<usize> = (0..supplies.len()).filter(|&supply| rank[supply] < usize::MAX).collect();
-    by_rank.sort_by_key(|&supply| rank[supply]);
+    let by_rank = dearest_first(fixed);
+    let rank = value_rank(&by_rank, supplies.len());
     for supply in by_rank {
         while flow.left[supply] > 0 {
             let Some(way) = way(&flow, windows, needs, supply, |other| rank[other] > rank[supply]) else { break };
@@ -110,9 +110,11 @@ proptest! {
     ) {
         needs.sort_by_key(|need| need.day);
         let windows: Vec<Window> = supplies.iter().map(Window::unopened).collect();
-        let expires: Vec<bool> = windows.iter().map(|window| window.through <= day(horizon)).collect();
-        let fast = least_value_lost(&supplies, &windows, &needs, &expires);
-        let plain = plain_least_value_lost(&supplies, &windows, &needs, &expires);
+        let fixed = Fixed { supplies: &supplies, windows: &windows, needs: &needs, horizon: day(horizon) };
+        let fast = least_value_lost(fixed);
+        let plain = plain_least_value_lost(fixed);
+        let in_full = needs.iter().enumerate().all(|(place, need)| fast.given_to(place) == need.quantity.0);
+        prop_assert_eq!(least_value_lost_in_full(fixed).is_some(), in_full);
         prop_assert_eq!(&fast.left, &plain.left);
         for need in 0..needs.len() {
             prop_assert_eq!(fast.of_need(need), plain.of_need(need), "need {}", need);
@@ -130,16 +132,16 @@ proptest! {
         let here = |supply: &Supply| Supply { from: day(0).min(supply.through), ..supply.clone() };
         let supplies: Vec<Supply> = if come_later { supplies } else { supplies.iter().map(here).collect() };
         let windows: Vec<Window> = supplies.iter().map(Window::unopened).collect();
-        let expires: Vec<bool> = windows.iter().map(|window| window.through <= day(horizon)).collect();
-        let flow = plain_least_value_lost(&supplies, &windows, &needs, &expires);
+        let fixed = Fixed { supplies: &supplies, windows: &windows, needs: &needs, horizon: day(horizon) };
+        let flow = plain_least_value_lost(fixed);
         let mut shelf = Shelf::new(&windows);
         let classes: Vec<usize> = needs.iter().map(|need| shelf.first_lasting(need.through)).collect();
-        let Some((given, left)) = totals(&mut shelf, &supplies, &windows, &needs, &classes, &expires) else {
+        let Some((given, left)) = totals(&mut shelf, fixed, &classes) else {
             prop_assert!(come_later);
             return Ok(());
         };
         prop_assert_eq!(given, coverage(&flow, needs.len()));
-        for supply in (0..supplies.len()).filter(|supply| expires[*supply]) {
+        for supply in (0..supplies.len()).filter(|supply| fixed.expires(*supply)) {
             prop_assert_eq!(left[supply], flow.left[supply], "supply {}", supply);
         }
     }
@@ -152,24 +154,23 @@ proptest! {
     ) {
         needs.sort_by_key(|need| need.day);
         let windows: Vec<Window> = supplies.iter().map(Window::unopened).collect();
-        let expires: Vec<bool> = windows.iter().map(|window| window.through <= day(horizon)).collect();
-        let flow = plain_least_value_lost(&supplies, &windows, &needs, &expires);
+        let fixed = Fixed { supplies: &supplies, windows: &windows, needs: &needs, horizon: day(horizon) };
+        let flow = plain_least_value_lost(fixed);
         let given = coverage(&flow, needs.len());
         let mut draws = vec![Vec::new(); needs.len()];
         let settled = Settled { given: &given, left: &flow.left };
         let shelf = Shelf::new(&windows);
         let classes: Vec<usize> = needs.iter().map(|need| shelf.first_lasting(need.through)).collect();
-        let (supplies, windows, needs, classes) = (&supplies[..], &windows[..], &needs[..], &classes[..]);
-        let question = Question { supplies, windows, needs, classes, horizon: day(horizon) };
-        arrange(settled, shelf, question, |need, supply, quantity| {
+        arrange(settled, shelf, fixed, &classes, |need, supply, quantity| {
             draws[need].push((supply, quantity));
         });
+        let expires: Vec<bool> = (0..supplies.len()).map(|supply| fixed.expires(supply)).collect();
         let has = |supply: usize| supplies[supply].quantity.0 - if expires[supply] { flow.left[supply] } else { 0 };
         let mut has: Vec<i64> = (0..supplies.len()).map(has).collect();
         let mut order: Vec<usize> = (0..supplies.len()).collect();
         order.sort_by_key(|&supply| (windows[supply].through, windows[supply].from, supply));
         for need in 0..needs.len() {
-            let rest = Rest { windows, needs: &needs[need..], given: &given[need..], expires: &expires, has: &has };
+            let rest = Rest { windows: &windows, needs: &needs[need..], given: &given[need..], expires: &expires, has: &has };
             let expected = rest.first_smallest_set(&order);
             let drawn: Vec<usize> = draws[need].iter().map(|draw| draw.0).collect();
             prop_assert_eq!(Some(drawn), expected, "need {}", need);

@@ -12,16 +12,9 @@ pub(super) enum RunningSums {
 }
 
 impl RunningSums {
-    pub(super) fn new(changes: impl ExactSizeIterator<Item = i64>) -> Self {
-        if changes.len() > FEW {
-            return Self::Many(Stretches::new(changes));
-        }
-        let mut sum = 0;
-        let add = |change| {
-            sum += change;
-            sum
-        };
-        Self::Few(changes.map(add).collect())
+    /// Of these values.
+    pub(super) fn of(values: Vec<i64>) -> Self {
+        if values.len() > FEW { Self::Many(Stretches::new(changes(values))) } else { Self::Few(values) }
     }
 
     /// Adds an amount to all values from a place on.
@@ -234,13 +227,12 @@ impl Slack {
     }
 
     fn of_lots_there(lots: &[Placed], expiring: usize, wants: &[i64]) -> Self {
-        let covered = covered(lots.iter().map(|lot| lot.quantity), wants);
-        let used_up = used_up(lots.iter().map(|lot| lot.quantity), wants);
-        let mut least = covered;
-        for (place, used_up) in used_up.into_iter().enumerate().take(expiring) {
-            least[place] = least[place].min(used_up);
+        let quantities = || lots.iter().map(|lot| lot.quantity);
+        let mut least = covered(quantities(), wants);
+        for (least, used_up) in least.iter_mut().zip(used_up(quantities(), wants)).take(expiring) {
+            *least = (*least).min(used_up);
         }
-        Self { covered: RunningSums::new(changes(least)), used_up: None, expiring, to_come: Vec::new() }
+        Self { covered: RunningSums::of(least), used_up: None, expiring, to_come: Vec::new() }
     }
 
     fn before_those(to_come: Vec<ToCome>, lots: &[Placed], expiring: usize, wants: Vec<i64>, today: NaiveDate) -> Self {
@@ -254,10 +246,8 @@ impl Slack {
                 to_use_up[class] -= quantity;
             }
         }
-        let covered = RunningSums::new(changes(covered(there(), &to_cover)));
-        let mut used_up = used_up(there(), &to_use_up);
-        used_up.truncate(expiring);
-        let used_up = (expiring > 0).then(|| RunningSums::new(changes(used_up)));
+        let covered = RunningSums::of(covered(there(), &to_cover));
+        let used_up = (expiring > 0).then(|| RunningSums::of(used_up(there(), &to_use_up).take(expiring).collect()));
         Self { covered, used_up, expiring, to_come }
     }
 
@@ -337,13 +327,12 @@ fn covered(lots: impl DoubleEndedIterator<Item = i64> + ExactSizeIterator, wants
 }
 
 /// By place, what is wanted of the classes up to it less what lasts no longer.
-fn used_up(lots: impl Iterator<Item = i64>, wants: &[i64]) -> Vec<i64> {
+fn used_up(lots: impl Iterator<Item = i64>, wants: &[i64]) -> impl Iterator<Item = i64> {
     let mut sum = 0;
-    let sums = lots.zip(wants).map(|(quantity, wanted)| {
+    lots.zip(wants).map(move |(quantity, wanted)| {
         sum += wanted - quantity;
         sum
-    });
-    sums.collect()
+    })
 }
 
 fn changes(values: Vec<i64>) -> impl ExactSizeIterator<Item = i64> {
@@ -365,7 +354,12 @@ impl Free {
         for (&wanted, &class) in wanted.iter().zip(classes).filter(|(_, class)| **class < expiring) {
             wants[class] += wanted;
         }
-        Self { free: RunningSums::new(wants.into_iter()) }
+        let mut sum = 0;
+        for wanted in &mut wants {
+            sum += *wanted;
+            *wanted = sum;
+        }
+        Self { free: RunningSums::of(wants) }
     }
 
     /// Uses up as much of a lot as can be, those before it as they are; returns how much.
@@ -389,7 +383,7 @@ mod tests {
             from in 0_usize..100,
             bound in -12_i64..12,
         ) {
-            let mut sums = RunningSums::new(super::changes(values.clone()));
+            let mut sums = RunningSums::of(values.clone());
             let count = values.len();
             for &(place, amount) in changes.iter().filter(|(place, _)| *place < count) {
                 sums.add_from(place, amount);
