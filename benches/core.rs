@@ -5,6 +5,10 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "it may fail loudly")]
 #![allow(clippy::disallowed_methods, reason = "it measures time")]
 
+/// As in the program.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 #[path = "core/export.rs"]
 mod export;
 #[path = "core/maker.rs"]

@@ -5,6 +5,10 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "it may fail loudly")]
 #![allow(clippy::disallowed_methods, reason = "it measures time")]
 
+/// As in the program.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 #[path = "../tests/reorder/maker.rs"]
 #[allow(dead_code, reason = "the tests use more of it")]
 mod maker;

@@ -4,6 +4,10 @@
 #![allow(missing_docs, reason = "a program for developers")]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "it may fail loudly")]
 
+/// As in the program.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 mod support;
 
 use clap::Parser;

@@ -12,7 +12,8 @@ use crate::plan::model::{
 use crate::plan::money::{Currency, Money, Price};
 use crate::plan::quantity::{Mass, Percent, Quantity, Unit};
 use crate::plan::wishes::{Target, Want, Wish};
-use std::collections::{BTreeMap, HashMap};
+use hashbrown::HashMap;
+use std::collections::BTreeMap;
 
 /// A reference of the book that leads nowhere. Intake and the store's foreign keys keep such books out.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]

@@ -4,7 +4,8 @@ use super::columns::{Column, SheetKind};
 use super::to_cells::{Cells, Lookup, book_cells, journal_cells, lot, offer, offer_key, plan_entry, share};
 use crate::book::rows::{FormulaLineRow, LotRow, PlanRow};
 use crate::book::{Book, Journal};
-use std::collections::{BTreeMap, HashMap};
+use hashbrown::HashMap;
+use std::collections::BTreeMap;
 
 /// A row that an import adds or changes.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -13,8 +13,8 @@ use crate::plan::measure::{DecimalMark, Measure, canonical};
 use crate::plan::model::{LotState, PlanAmount, PlanDay, ProductUse};
 use crate::plan::money::{Currency, Price};
 use crate::plan::quantity::{Density, Mass, Percent, Quantity, Unit};
+use hashbrown::HashMap;
 use std::cell::OnceCell;
-use std::collections::HashMap;
 
 /// The cells of a row.
 pub(super) type Cells = Vec<String>;

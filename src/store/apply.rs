@@ -8,8 +8,9 @@ use super::read::{MOVEMENTS, movement};
 use super::{Stamp, Writing, rows};
 use crate::book::rows::{LotRow, MovementKind, MovementRow, OrderRow};
 use crate::book::{Book, Journal};
+use hashbrown::{HashMap, HashSet};
 use rusqlite::Connection;
-use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet};
 use std::hash::Hash;
 
 /// What an import did besides what the two books tell.

@@ -3,7 +3,8 @@
 use super::Reading;
 use super::error::StoreError;
 use super::health::Hurt;
-use std::collections::{BTreeMap, HashMap};
+use hashbrown::HashMap;
+use std::collections::BTreeMap;
 
 /// What a lot holds, and what that is worth in minor units.
 #[derive(Clone, Copy, Default, PartialEq, Eq)]

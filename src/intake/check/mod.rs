@@ -25,10 +25,10 @@ use crate::book::rows::{LotRow, MaterialRow, PremixRow, ProductRow, SupplierRow}
 use crate::book::{Book, Journal, Standing};
 use crate::plan::money::Currency;
 use crate::plan::quantity::{Density, Unit};
+use hashbrown::{DefaultHashBuilder, HashTable};
 use names::{Names, Space};
-use std::collections::hash_map::Entry;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
-use std::hash::Hash;
+use std::collections::{BTreeMap, BTreeSet};
+use std::hash::{BuildHasher, Hash};
 
 /// What passed the check.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -212,6 +212,9 @@ struct Place {
 /// Rows by key as the files leave them: those of the store in their order, then what the files add in theirs.
 struct MergedRows<K, R> {
     rows: Vec<Merged<K, R>>,
+    /// Where the row of each key is, by the key's hash.
+    places: HashTable<usize>,
+    hasher: DefaultHashBuilder,
 }
 
 /// A key and its row; none where the row that the files have has a fault.
@@ -220,6 +223,24 @@ struct Merged<K, R> {
     row: Option<R>,
     is_in_store: bool,
     is_in_files: bool,
+}
+
+impl<K: Eq + Hash, R> MergedRows<K, R> {
+    /// The row of a key and its place; a new one where there is none.
+    fn with_key(&mut self, key: K) -> (usize, &mut Merged<K, R>) {
+        let Self { rows, places, hasher } = self;
+        let hash = hasher.hash_one(&key);
+        let place = match places.find(hash, |place| rows[*place].key == key) {
+            Some(place) => *place,
+            None => {
+                rows.push(Merged { key, row: None, is_in_store: false, is_in_files: false });
+                let place = rows.len() - 1;
+                places.insert_unique(hash, place, |place| hasher.hash_one(&rows[*place].key));
+                place
+            }
+        };
+        (place, &mut rows[place])
+    }
 }
 
 impl<K: Ord, R> MergedRows<K, R> {
@@ -263,7 +284,7 @@ impl<K: Ord, R> MergedRows<K, R> {
 
 /// Reads all rows of a file over the existing ones, of which the last counts where several have a key. `key_of` reads the key
 /// and how it is shown; `read` the whole row, given the row that has the key so far. Rows with a fault are left out.
-fn merge<K: Eq + Hash + Clone, R>(
+fn merge<K: Eq + Hash, R>(
     context: &mut Context<'_>,
     kind: SheetKind,
     existing: impl IntoIterator<Item = (K, R)>,
@@ -271,43 +292,38 @@ fn merge<K: Eq + Hash + Clone, R>(
     mut read: impl FnMut(&mut Context<'_>, &mut RowReader<'_>, &K, Option<&R>) -> Option<R>,
 ) -> MergedRows<K, R> {
     let sheets = context.sheets;
-    let (mut rows, mut places) = (Vec::new(), HashMap::new());
+    let count = sheets.rows(kind).count();
+    let mut found = MergedRows {
+        rows: Vec::with_capacity(count),
+        places: HashTable::with_capacity(count),
+        hasher: DefaultHashBuilder::default(),
+    };
     for (key, row) in existing {
-        let place = place_of(&mut places, &mut rows, key);
-        (rows[place].row, rows[place].is_in_store) = (Some(row), true);
+        let merged = found.with_key(key).1;
+        (merged.row, merged.is_in_store) = (Some(row), true);
     }
     // Where each key first stands in the files.
-    let mut first_places: Vec<Option<(&str, usize)>> = Vec::new();
+    let mut first_places: Vec<Option<(&str, usize)>> = Vec::with_capacity(count);
     for (sheet, row) in sheets.rows(kind) {
         let mut reader = RowReader::new(sheet, row);
         if let Some((key, shown)) = key_of(context, &mut reader) {
-            let place = place_of(&mut places, &mut rows, key);
-            first_places.resize(rows.len(), None);
+            let (place, merged) = found.with_key(key);
+            if place >= first_places.len() {
+                first_places.resize(place + 1, None);
+            }
             if let Some((file, number)) = first_places[place] {
                 let place = if file == sheet.file { String::new() } else { format!("{file}, ") };
                 let problem = format!("{} is in {place}row {number} already", quoted(&shown));
                 reader.row_fault(problem, "keep one of the two rows");
             }
             first_places[place].get_or_insert((&sheet.file, row.number));
-            let merged = &mut rows[place];
             let parsed = read(context, &mut reader, &merged.key, merged.row.as_ref());
             merged.is_in_files = true;
             merged.row = parsed.filter(|_| reader.is_sound());
         }
         context.faults.extend(reader.finish());
     }
-    MergedRows { rows }
-}
-
-/// The place of a key among the rows; a new one where there is none.
-fn place_of<K: Eq + Hash + Clone, R>(places: &mut HashMap<K, usize>, rows: &mut Vec<Merged<K, R>>, key: K) -> usize {
-    match places.entry(key) {
-        Entry::Occupied(place) => *place.get(),
-        Entry::Vacant(none) => {
-            rows.push(Merged { key: none.key().clone(), row: None, is_in_store: false, is_in_files: false });
-            *none.insert(rows.len() - 1)
-        }
-    }
+    found
 }
 
 /// The existing rows of a list with their keys.

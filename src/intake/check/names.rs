@@ -4,8 +4,8 @@ use crate::book::{Book, Journal};
 use crate::intake::columns::SheetKind;
 use crate::intake::fault::quoted;
 use crate::intake::sheet::Sheets;
+use hashbrown::HashSet;
 use std::cell::{Cell, OnceCell};
-use std::collections::HashSet;
 
 /// So many pairs of codes are compared for likeness in one check: well under a second.
 const MOST_COMPARISONS: usize = 1_000_000;

@@ -11,7 +11,8 @@ use crate::plan::calendar::Span;
 use crate::plan::measure::{DecimalMark, Measure};
 use crate::plan::money::{Currency, Price, Rate};
 use crate::plan::quantity::{Density, Mass, Percent, Quantity, Unit};
-use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use hashbrown::{HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The most packs of a line.
 const MOST_PACKS: i64 = 1_000_000;
