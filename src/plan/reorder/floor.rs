@@ -11,6 +11,7 @@ use super::candidates::{Case, Material, USELESS};
 use super::cover::FOREVER;
 use super::lots::{LOTS, Lot, draw};
 use super::prices::{Door, Offs, Prices};
+use super::tally::Tally;
 use super::totals::Totals;
 use crate::plan::money::Price;
 
@@ -62,7 +63,11 @@ impl Effort {
     #[must_use]
     pub fn of(case: &Case<'_>, material: &Material) -> Self {
         let count = case.materials.len();
-        let (lines, amounts) = if (61..=200).contains(&count) { (3_000.0, 96.0) } else { (1_500.0, 400.0) };
+        let (lines, amounts) = match count {
+            0..=60 => (1_500.0, 400.0),
+            61..=200 => (3_000.0, 96.0),
+            _ => (1_500.0, 96.0),
+        };
         let cost = |material: &Material| material.lowest_price * material.demand_from[0] as f64;
         let all: f64 = case.materials.iter().map(cost).sum();
         let times = cost(material) * count as f64 / all.max(1.0);
@@ -113,6 +118,8 @@ pub(super) struct Floor<'a> {
     material: &'a Material,
     sold: Vec<Sold>,
     totals: Totals,
+    /// The same exactly, where a closer look is taken.
+    tally: Option<Tally>,
     /// The least that all doors allow.
     all: Least,
     /// The lowest price of a unit, of the doors that are looked at.
@@ -155,6 +162,7 @@ impl<'a> Floor<'a> {
             material,
             sold: sold(case, material, prices, doors),
             totals: Totals::new(case, material, prices, doors),
+            tally: (effort.lines > 0).then(|| Tally::new(case, material, prices, doors)),
             all: Least::NOTHING,
             unit: 0.0,
             units: vec![f64::INFINITY; count],
@@ -189,9 +197,13 @@ impl<'a> Floor<'a> {
     /// The least with some of the doors, given as bits; infinite where they cannot serve everything.
     #[must_use]
     pub fn least_of(&mut self, doors: u64) -> Least {
-        let totals = self.totals.least_of(doors, self.effort.amounts);
+        let known = self.tally.as_ref().is_some_and(|tally| tally.is_exact);
+        let totals = if known { Least::NOTHING } else { self.totals.least_of(doors, self.effort.amounts) };
+        let tally = self.tally.as_mut().map_or(Least::NOTHING, |tally| tally.least_of(doors));
+        let totals = if tally.cost >= totals.cost { tally } else { totals };
         let coarse = Least { cost: totals.cost.max(self.all.cost), used: totals.used };
-        if !self.is_clear || coarse.cost.is_infinite() {
+        self.work = self.effort.lines;
+        if !self.is_clear || coarse.cost.is_infinite() || known && self.material.lasts {
             return coarse;
         }
         self.look_at(doors);
