@@ -197,7 +197,7 @@ impl<'a> Floor<'a> {
     /// The least with some of the doors, given as bits; infinite where they cannot serve everything.
     #[must_use]
     pub fn least_of(&mut self, doors: u64) -> Least {
-        let known = self.tally.as_ref().is_some_and(|tally| tally.is_exact);
+        let known = self.tally.as_ref().is_some_and(|tally| tally.is_exact || self.material.lasts);
         let totals = if known { Least::NOTHING } else { self.totals.least_of(doors, self.effort.amounts) };
         let tally = self.tally.as_mut().map_or(Least::NOTHING, |tally| tally.least_of(doors));
         let totals = if tally.cost >= totals.cost { tally } else { totals };

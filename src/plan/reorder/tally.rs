@@ -13,16 +13,15 @@ use super::prices::{Door, Offs, Prices};
 /// So many amounts are told apart; where there are more, packs are taken for bigger than they are.
 const GRAINS: i64 = 16_384;
 /// So many are told apart where all that comes through a door is bought at once.
-const CELLS: i64 = 900;
-/// So many doors are told apart that take nothing off any more.
-const LAYERS: usize = 3;
+const CELLS: i64 = 1_200;
+/// Of so many doors it is remembered that they take nothing off any more.
+const LAYERS: usize = 4;
 
-/// An amount in cells, what it costs at least, and whether its door takes nothing off any more then.
+/// An amount in cells, and what it costs at least.
 #[derive(Clone, Copy, Debug)]
 struct Bundle {
     cells: usize,
     cost: f64,
-    spends: bool,
 }
 
 /// A door with its prices.
@@ -35,7 +34,7 @@ struct Way {
     charge: f64,
     /// The useful amounts, cheap ones first.
     bundles: Vec<Bundle>,
-    /// The same where nothing is taken off any more, and the layer in which that is so.
+    /// Where what is taken off has an end, the layer in which all of it has been, and what the amounts cost then.
     spent: Option<(usize, Vec<Bundle>)>,
     /// The first requirement that it can serve.
     from: usize,
@@ -81,8 +80,7 @@ impl Tally {
             let supplier = material.houses[door.house].supplier;
             prices.offs(supplier, door.first).left(material.lowest_price * wanted, false).1
         };
-        let is_whole = doors.iter().any(ends);
-        let times = if is_whole { ((wanted / (grain as f64 * CELLS as f64)).ceil() as i64).max(1) } else { 1 };
+        let times = if doors.iter().any(ends) { ((wanted / (grain as f64 * CELLS as f64)).ceil() as i64).max(1) } else { 1 };
         let cell = grain.saturating_mul(times) as f64;
         let count = (wanted / cell).ceil() as usize;
         let mut tally = Self {
@@ -100,7 +98,7 @@ impl Tally {
             is_exact: times == 1,
         };
         tally.lay_out_amounts(material, count);
-        tally.lay_out_doors(case, material, prices, doors, (grain, times as usize, is_whole));
+        tally.lay_out_doors(case, material, prices, doors, (grain, times as usize));
         tally.work_out_rest();
         tally
     }
@@ -125,30 +123,28 @@ impl Tally {
         material: &Material,
         prices: &Prices,
         doors: &[Door],
-        (grain, times, is_whole): (i64, usize, bool),
+        (grain, times): (i64, usize),
     ) {
         let count = self.worth.len() - 1;
-        let mut amounts: Vec<Vec<Bundle>> = vec![Vec::new(); material.houses.len()];
+        let unit = material.lowest_price * grain as f64;
         for (place, door) in doors.iter().enumerate() {
             let house = &material.houses[door.house];
             let Some(from) = first_served(case, material, house, door) else { continue };
-            if amounts[door.house].is_empty() {
-                let laid_out = if is_whole { bundles } else { lines };
-                amounts[door.house] = laid_out(case, house, grain, count * times);
-            }
             let offs = prices.offs(house.supplier, door.first);
             let packs = house.offers.iter().map(|&offer| &case.problem.offers[offer]);
             let charge = packs.map(|pack| prices.charge(pack, door.first)).fold(f64::INFINITY, f64::min);
-            let unit = material.lowest_price * grain as f64;
+            let wanted = (grain as f64 * (count * times) as f64) * material.lowest_price;
+            let ends = offs.left(wanted, false).1;
+            let laid_out = if ends { bundles } else { lines };
+            let amounts = laid_out(case, house, grain, count * times);
             let priced = |is_spent: bool| {
-                let found = priced(&amounts[door.house], &offs, is_spent);
+                let left = |bundle: &Bundle| Bundle { cost: offs.left(bundle.cost, is_spent).0, ..*bundle };
+                let found: Vec<Bundle> = amounts.iter().map(left).collect();
                 if times == 1 { found } else { rounded(&found, times, count, unit) }
             };
-            let bundles = priced(false);
-            let ends = bundles.iter().any(|bundle| bundle.spends) && self.layers < LAYERS;
-            let spent = ends.then(|| (self.layers, priced(true)));
-            self.layers += usize::from(ends);
-            self.ways.push(Way { door: place, house: door.house, offs, charge, bundles, spent, from });
+            let spent = (ends && self.layers < LAYERS).then(|| (self.layers, priced(true)));
+            self.layers += usize::from(spent.is_some());
+            self.ways.push(Way { door: place, house: door.house, charge, bundles: priced(false), spent, from, offs });
         }
     }
 
@@ -235,7 +231,7 @@ impl Tally {
                             break;
                         }
                         let cost = cost + self.charged(way, bundle, cells);
-                        let ends = way.spent.as_ref().filter(|_| bundle.spends).map_or(0, |spent| 1 << spent.0);
+                        let ends = way.spent.as_ref().map_or(0, |spent| 1 << spent.0);
                         let place = next * layers + (layer | ends);
                         if cost < self.spent[place] && cost + self.rest[next] < upper {
                             self.spent[place] = cost;
@@ -358,34 +354,20 @@ fn with_packs(before: &[f64], breaks: &[(i64, f64)], size: i64, cell: i64) -> Ve
     found
 }
 
-/// What is left of the costs of some amounts once an order's share is taken off.
-fn priced(amounts: &[Bundle], offs: &Offs, is_spent: bool) -> Vec<Bundle> {
-    let own = |bundle: &Bundle| {
-        let (cost, spends) = offs.left(bundle.cost, is_spent);
-        Bundle { cost, spends, ..*bundle }
-    };
-    amounts.iter().map(own).collect()
-}
-
 /// The amounts in cells of so many grains. An amount counts as the whole cells below it or above it, at a price for what that is less
 /// or more: over a purchase that adds up to less than a cell.
 fn rounded(fine: &[Bundle], times: usize, count: usize, unit: f64) -> Vec<Bundle> {
-    let mut found = Vec::new();
-    for spends in [false, true] {
-        let mut least = vec![f64::INFINITY; count + 1];
-        for bundle in fine.iter().filter(|bundle| bundle.spends == spends) {
-            let (below, above) = (bundle.cells / times, bundle.cells.div_ceil(times));
-            let more = (above * times - bundle.cells) as f64 * unit;
-            let less = (bundle.cells - below * times) as f64 * unit;
-            for (cells, cost) in [(above, bundle.cost + more), (below, (bundle.cost - less).max(0.0))] {
-                let own = &mut least[cells.min(count)];
-                *own = own.min(cost);
-            }
+    let mut least = vec![f64::INFINITY; count + 1];
+    for bundle in fine {
+        let (below, above) = (bundle.cells / times, bundle.cells.div_ceil(times));
+        let more = (above * times - bundle.cells) as f64 * unit;
+        let less = (bundle.cells - below * times) as f64 * unit;
+        for (cells, cost) in [(above, bundle.cost + more), (below, (bundle.cost - less).max(0.0))] {
+            let own = &mut least[cells.min(count)];
+            *own = own.min(cost);
         }
-        found.extend(useful(&least).into_iter().map(|bundle| Bundle { spends, ..bundle }));
     }
-    found.sort_by(|one, other| one.cost.total_cmp(&other.cost));
-    found
+    useful(&least)
 }
 
 /// The amounts that nothing bigger undercuts.
@@ -395,7 +377,7 @@ fn useful(least: &[f64]) -> Vec<Bundle> {
     for (cells, &cost) in least.iter().enumerate().skip(1).rev() {
         if cost < lowest {
             lowest = cost;
-            found.push(Bundle { cells, cost, spends: false });
+            found.push(Bundle { cells, cost });
         }
     }
     found.reverse();
