@@ -50,23 +50,25 @@ pub(super) struct Effort {
     lines: u32,
     /// How many amounts are told apart where days are left aside.
     amounts: usize,
+    /// How many amounts are told apart where all that comes through a door is bought at once.
+    cells: i64,
     /// How many times as many states as usual are told apart.
     states: f64,
 }
 
 impl Effort {
     /// A look at the amounts alone.
-    pub const QUICK: Self = Self { lines: 0, amounts: 24, states: 1.0 };
+    pub const QUICK: Self = Self { lines: 0, amounts: 24, cells: 150, states: 1.0 };
 
     /// The more materials, the less time there is for each; few materials are wanted in the time of a keystroke. One that makes
     /// up more of what is bought is looked into more closely.
     #[must_use]
     pub fn of(case: &Case<'_>, material: &Material) -> Self {
         let count = case.materials.len();
-        let (lines, amounts) = match count {
-            0..=60 => (1_500.0, 400.0),
-            61..=200 => (3_000.0, 96.0),
-            _ => (1_500.0, 96.0),
+        let (lines, amounts, cells) = match count {
+            0..=60 => (1_500.0, 400.0, 1_200),
+            61..=200 => (3_000.0, 96.0, 600),
+            _ => (1_500.0, 96.0, 600),
         };
         let cost = |material: &Material| material.lowest_price * material.demand_from[0] as f64;
         let all: f64 = case.materials.iter().map(cost).sum();
@@ -75,6 +77,7 @@ impl Effort {
         Self {
             lines: (lines * scaled(0.4, 4.0)) as u32,
             amounts: (amounts * scaled(0.4, 2.5)) as usize,
+            cells,
             states: scaled(0.7, 2.0),
         }
     }
@@ -118,8 +121,8 @@ pub(super) struct Floor<'a> {
     material: &'a Material,
     sold: Vec<Sold>,
     totals: Totals,
-    /// The same exactly, where a closer look is taken.
-    tally: Option<Tally>,
+    /// The same, exactly where amounts need no rounding.
+    tally: Tally,
     /// The least that all doors allow.
     all: Least,
     /// The lowest price of a unit, of the doors that are looked at.
@@ -162,7 +165,7 @@ impl<'a> Floor<'a> {
             material,
             sold: sold(case, material, prices, doors),
             totals: Totals::new(case, material, prices, doors),
-            tally: (effort.lines > 0).then(|| Tally::new(case, material, prices, doors)),
+            tally: Tally::new(case, material, prices, doors, effort.cells),
             all: Least::NOTHING,
             unit: 0.0,
             units: vec![f64::INFINITY; count],
@@ -197,9 +200,9 @@ impl<'a> Floor<'a> {
     /// The least with some of the doors, given as bits; infinite where they cannot serve everything.
     #[must_use]
     pub fn least_of(&mut self, doors: u64) -> Least {
-        let known = self.tally.as_ref().is_some_and(|tally| tally.is_exact || self.material.lasts);
+        let known = self.tally.is_exact || self.material.lasts;
         let totals = if known { Least::NOTHING } else { self.totals.least_of(doors, self.effort.amounts) };
-        let tally = self.tally.as_mut().map_or(Least::NOTHING, |tally| tally.least_of(doors));
+        let tally = self.tally.least_of(doors);
         let totals = if tally.cost >= totals.cost { tally } else { totals };
         let coarse = Least { cost: totals.cost.max(self.all.cost), used: totals.used };
         self.work = self.effort.lines;

@@ -22,12 +22,14 @@ pub struct Limits {
 }
 
 impl Limits {
-    /// What a maker may wait for: a step takes longer the more requirements there are, so the more materials, the fewer.
+    /// What a maker may wait for: a step takes longer the more requirements there are, so the more materials, the fewer; but each
+    /// material is planned anew a few times.
     #[must_use]
     pub fn for_problem(problem: &Problem) -> Self {
         let mut materials: Vec<_> = problem.requirements.iter().map(|requirement| requirement.item).collect();
         materials.dedup();
-        Self { steps: (120_000 / (materials.len().max(1) as u64)).clamp(200, 8_000) }
+        let count = materials.len().max(1) as u64;
+        Self { steps: (120_000 / count).max(STEPS_FOR_A_MATERIAL * count).clamp(200, 8_000) }
     }
 }
 
@@ -36,7 +38,7 @@ impl Limits {
 ///
 /// `None` for a problem that breaks its promise: a requirement that no offer can serve in time.
 ///
-/// `stop` is asked before each step of the search, not while the plain plans and the bound are made; once it says yes,
+/// `stop` is asked before each step of the search and of the bound, not while the first plan and the first bound are made; once it says yes,
 /// the best plan so far is returned and marked as not searched to the end.
 #[must_use]
 pub fn solve(problem: &Problem, limits: &Limits, stop: &mut dyn FnMut() -> bool) -> Option<ReorderPlan> {
@@ -66,8 +68,10 @@ pub fn solve_from(
     }
     let case = Case::new(problem, given);
     let mut planner = Planner::default();
-    let lowest = simple::each_at_lowest_price(&case, &mut planner);
-    let cheap = simple::filled(problem, &case, lowest.clone());
+    planner.is_hasty = true;
+    let mut lowest = simple::each_at_lowest_price(&case, &mut planner);
+    let mut cheap = simple::filled(problem, &case, lowest.clone());
+    planner.is_hasty = false;
     let kept = (!given.is_empty()).then(|| given::kept(&case, given, &mut planner));
     let kept_filled = kept.as_ref().and_then(|columns| simple::filled(problem, &case, columns.clone()));
     let mut alone = None;
@@ -78,6 +82,9 @@ pub fn solve_from(
         first = first.or_else(|| rescued(problem, &case, columns, limits, stop));
     }
     let mut improver = Improver { problem, case: &case, best: first? };
+    // A first bound while there is time: whoever stops soon has that one.
+    let evaluation = &improver.best.evaluation;
+    let quick = Bounds::new(&case, &evaluation.orders, evaluation.objective.minor, &mut || true).proof.bound();
     let mut search = Search::new(&case, planner, limits.steps, stop);
     search.learn(&lowest);
     // A first round of small changes, then the bound, then the long search: whoever stops that early has both.
@@ -87,17 +94,32 @@ pub fn solve_from(
     starts.extend(search.built());
     let hasty = improver.descend(&mut search, starts);
     search.hurry(false);
+    if !search.is_stopped() {
+        lowest = simple::each_at_lowest_price(&case, search.planner());
+        search.learn(&lowest);
+        let closer = simple::filled(problem, &case, lowest.clone());
+        cheap = cheap.into_iter().chain(closer).min_by_key(|filled| filled.evaluation.objective);
+    }
     let mut columns = improver.descend(&mut search, hasty.into_iter().map(|found| found.1).collect());
-    // Made this late, since it seldom leads anywhere: but it may be the simpler of the two simple ways.
-    let alone = alone.unwrap_or_else(|| simple::each_alone(&case, search.planner()));
-    let plain = simple::filled(problem, &case, alone.clone());
+    // Made this late, since it seldom leads anywhere: but it may be the simpler of the two simple ways. Whoever stops before has
+    // the other one.
+    if alone.is_none() && !(search.is_stopped() && cheap.is_some()) {
+        alone = Some(simple::each_alone(&case, search.planner()));
+    }
+    let alone = alone.unwrap_or_default();
+    let plain = if alone.is_empty() { None } else { simple::filled(problem, &case, alone.clone()) };
     let simple = plain.iter().chain(&cheap).min_by_key(|filled| filled.evaluation.objective);
     let simple_objective = simple.map_or(improver.best.evaluation.objective, |filled| filled.evaluation.objective);
     improver.best =
         plain.into_iter().chain(std::iter::once(improver.best)).min_by_key(|filled| filled.evaluation.objective)?;
-    columns.extend(improver.descend(&mut search, vec![alone, lowest]));
+    let starts = [alone, lowest].into_iter().filter(|start| !start.is_empty()).collect();
+    columns.extend(improver.descend(&mut search, starts));
     let columns = columns.into_iter().min_by(|one, other| one.0.total_cmp(&other.0)).map(|found| found.1);
-    let lower = improver.go_on(&mut search, columns.unwrap_or_default(), limits);
+    let lower = Money { minor: quick };
+    let lower = match search.is_stopped() {
+        true => lower,
+        false => improver.go_on(&mut search, columns.unwrap_or_default(), limits).max(lower),
+    };
     let best = improver.best;
     let stopped = search.was_stopped();
     let plan = |filled: Filled| {
@@ -131,6 +153,9 @@ fn rescued(
         .iter()
         .find_map(|times| exact::cheapest(problem, case, (guess * times, plain, &proof), limits.steps, stop).0)
 }
+
+/// So often each material may be planned anew at the least, on average.
+const STEPS_FOR_A_MATERIAL: u64 = 8;
 
 /// So often each material is planned anew before the bound is worked out.
 const FIRST_ROUND: u64 = 12;

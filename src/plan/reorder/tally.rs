@@ -12,8 +12,6 @@ use super::prices::{Door, Offs, Prices};
 
 /// So many amounts are told apart; where there are more, packs are taken for bigger than they are.
 const GRAINS: i64 = 16_384;
-/// So many are told apart where all that comes through a door is bought at once.
-const CELLS: i64 = 1_200;
 /// Of so many doors it is remembered that they take nothing off any more.
 const LAYERS: usize = 4;
 
@@ -71,16 +69,16 @@ pub(super) struct Tally {
 }
 
 impl Tally {
-    /// Lays a material out.
+    /// Lays a material out. So many amounts are told apart where all that comes through a door is bought at once.
     #[must_use]
-    pub fn new(case: &Case<'_>, material: &Material, prices: &Prices, doors: &[Door]) -> Self {
+    pub fn new(case: &Case<'_>, material: &Material, prices: &Prices, doors: &[Door], cells: i64) -> Self {
         let wanted = material.demand_from[0] as f64 + material.most_credited;
         let grain = grain(case, material, wanted);
         let ends = |door: &Door| {
             let supplier = material.houses[door.house].supplier;
             prices.offs(supplier, door.first).left(material.lowest_price * wanted, false).1
         };
-        let times = if doors.iter().any(ends) { ((wanted / (grain as f64 * CELLS as f64)).ceil() as i64).max(1) } else { 1 };
+        let times = if doors.iter().any(ends) { ((wanted / (grain as f64 * cells as f64)).ceil() as i64).max(1) } else { 1 };
         let cell = grain.saturating_mul(times) as f64;
         let count = (wanted / cell).ceil() as usize;
         let mut tally = Self {
