@@ -174,11 +174,12 @@ impl<'a, 'p> Bounds<'a, 'p> {
         let (mut pace, mut without_gain) = (1.0, 0);
         let mut used = vec![0_u64; self.sheets.len()];
         while rounds > 0 {
-            let is_closed = stop();
+            let mut is_closed = stop();
             rounds = if is_closed { rounds.min(LAST_ROUNDS) } else { rounds } - 1;
             let mut value = 0.0;
             let mut users = vec![0.0_f64; fixed.len()];
             for ((sheet, shares), used) in self.sheets.iter_mut().zip(&shares).zip(&mut used) {
+                is_closed = is_closed || stop();
                 sheet.is_closed = is_closed;
                 let (least, paid) = sheet.least(shares);
                 (value, *used) = (value + least, paid);

@@ -123,6 +123,8 @@ pub(super) struct Floor<'a> {
     totals: Totals,
     /// The same, exactly where amounts need no rounding.
     tally: Tally,
+    /// What work that had taken before it was last asked.
+    before: u64,
     /// The least that all doors allow.
     all: Least,
     /// The lowest price of a unit, of the doors that are looked at.
@@ -165,6 +167,7 @@ impl<'a> Floor<'a> {
             material,
             sold: sold(case, material, prices, doors),
             totals: Totals::new(case, material, prices, doors),
+            before: 0,
             tally: Tally::new(case, material, prices, doors, effort.cells),
             all: Least::NOTHING,
             unit: 0.0,
@@ -185,10 +188,10 @@ impl<'a> Floor<'a> {
         }
     }
 
-    /// How many lines were tried when it was last asked.
+    /// How much work it took when it was last asked, in lines that were tried.
     #[must_use]
-    pub fn lines(&self) -> u32 {
-        self.effort.lines.saturating_sub(self.work)
+    pub fn lines(&self) -> u64 {
+        u64::from(self.effort.lines.saturating_sub(self.work)) + self.tally.lines() - self.before
     }
 
     /// The least with all doors.
@@ -202,6 +205,7 @@ impl<'a> Floor<'a> {
     pub fn least_of(&mut self, doors: u64) -> Least {
         let known = self.tally.is_exact || self.material.lasts;
         let totals = if known { Least::NOTHING } else { self.totals.least_of(doors, self.effort.amounts) };
+        self.before = if self.all.cost.is_finite() { self.tally.lines() } else { 0 };
         let tally = self.tally.least_of(doors);
         let totals = if tally.cost >= totals.cost { tally } else { totals };
         let coarse = Least { cost: totals.cost.max(self.all.cost), used: totals.used };

@@ -13,7 +13,11 @@ use super::prices::{Door, Offs, Prices};
 /// So many amounts are told apart; where there are more, packs are taken for bigger than they are.
 const GRAINS: i64 = 16_384;
 /// Of so many doors it is remembered that they take nothing off any more.
-const LAYERS: usize = 4;
+const LAYERS: usize = 2;
+/// So many times as many amounts are told apart where nothing has an end.
+const FINER: i64 = 8;
+/// So many additions take as long as trying a line does.
+const FOR_A_LINE: u64 = 32;
 
 /// An amount in cells, and what it costs at least.
 #[derive(Clone, Copy, Debug)]
@@ -64,6 +68,7 @@ pub(super) struct Tally {
     layers: usize,
     spent: Vec<f64>,
     used: Vec<u64>,
+    additions: u64,
     /// True where nothing was rounded.
     pub is_exact: bool,
 }
@@ -78,7 +83,8 @@ impl Tally {
             let supplier = material.houses[door.house].supplier;
             prices.offs(supplier, door.first).left(material.lowest_price * wanted, false).1
         };
-        let times = if doors.iter().any(ends) { ((wanted / (grain as f64 * cells as f64)).ceil() as i64).max(1) } else { 1 };
+        let cells = if doors.iter().any(ends) { cells } else { cells * FINER };
+        let times = ((wanted / (grain as f64 * cells as f64)).ceil() as i64).max(1);
         let cell = grain.saturating_mul(times) as f64;
         let count = (wanted / cell).ceil() as usize;
         let mut tally = Self {
@@ -93,6 +99,7 @@ impl Tally {
             layers: 0,
             spent: Vec::new(),
             used: Vec::new(),
+            additions: 0,
             is_exact: times == 1,
         };
         tally.lay_out_amounts(material, count);
@@ -159,6 +166,7 @@ impl Tally {
             let mut least = -self.worth[cells];
             for way in ways.iter().filter(|way| way.from <= self.lacking[cells]) {
                 for bundle in &way.bundles {
+                    self.additions += 1;
                     if bundle.cost - most >= least {
                         break;
                     }
@@ -193,6 +201,12 @@ impl Tally {
         self.run(doors, f64::INFINITY)
     }
 
+    /// How much work all that took, in lines of packs that could have been tried instead.
+    #[must_use]
+    pub fn lines(&self) -> u64 {
+        self.additions / FOR_A_LINE
+    }
+
     /// The least below a limit.
     fn run(&mut self, doors: u64, mut upper: f64) -> Least {
         let last = self.worth.len() - 1;
@@ -203,6 +217,13 @@ impl Tally {
         self.used.resize((last + 1) * layers, 0);
         (self.spent[0], self.used[0]) = (self.start, 0);
         let mut best = Least::NEVER;
+        // Through a door that opens no later at the same prices all can be bought that another one brings.
+        let mut ways: Vec<&Way> = Vec::new();
+        for way in self.ways.iter().filter(|way| doors & bit(way.door) != 0) {
+            if way.spent.is_some() || !ways.iter().any(|other| other.spent.is_none() && other.does_as_well(way)) {
+                ways.push(way);
+            }
+        }
         for cells in 0..=last {
             for layer in 0..layers {
                 let (so_far, used) = (self.spent[cells * layers + layer], self.used[cells * layers + layer]);
@@ -216,13 +237,11 @@ impl Tally {
                 if cells == last {
                     continue;
                 }
-                for way in &self.ways {
-                    if doors & bit(way.door) == 0 || way.from > self.lacking[cells] {
-                        continue;
-                    }
+                for way in ways.iter().filter(|way| way.from <= self.lacking[cells]) {
                     let spent = way.spent.as_ref().filter(|spent| layer & 1 << spent.0 != 0);
                     let bundles = spent.map_or(&way.bundles, |spent| &spent.1);
                     for bundle in bundles {
+                        self.additions += 1;
                         let next = (cells + bundle.cells).min(last);
                         let cost = so_far + bundle.cost;
                         if cost - most >= upper {
