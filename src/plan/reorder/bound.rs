@@ -21,7 +21,7 @@ const ROUNDS: u32 = 250;
 const FEW_ROUNDS: u32 = 60;
 /// How much may be spent on other prices, in lines of packs that are tried, for each material; and where the proof for small
 /// purchases rests on them.
-const WORK: (u64, u64) = (2_500, 15_000);
+const WORK: (u64, u64) = (6_000, 15_000);
 /// How many rounds are left at the most once the clock has ended all else.
 const LAST_ROUNDS: u32 = 40;
 /// The adjustments end once their pace has come down to this.

@@ -93,14 +93,16 @@ pub fn solve_from(
     search.hurry(true);
     starts.extend(search.built());
     let hasty = improver.descend(&mut search, starts);
+    let hasty = improver.hasten(&mut search, hasty);
     search.hurry(false);
+    search.pause_after(Some(FIRST_ROUND * case.materials.len() as u64));
+    let mut columns = improver.descend(&mut search, hasty);
     if !search.is_stopped() {
         lowest = simple::each_at_lowest_price(&case, search.planner());
         search.learn(&lowest);
         let closer = simple::filled(problem, &case, lowest.clone());
         cheap = cheap.into_iter().chain(closer).min_by_key(|filled| filled.evaluation.objective);
     }
-    let mut columns = improver.descend(&mut search, hasty.into_iter().map(|found| found.1).collect());
     // Made this late, since it seldom leads anywhere: but it may be the simpler of the two simple ways. Whoever stops before has
     // the other one.
     if alone.is_none() && !(search.is_stopped() && cheap.is_some()) {
@@ -157,6 +159,9 @@ fn rescued(
 /// So often each material may be planned anew at the least, on average.
 const STEPS_FOR_A_MATERIAL: u64 = 8;
 
+/// So often each material is planned anew with chance and a coarse look.
+const HASTY_ROUND: u64 = 6;
+
 /// So often each material is planned anew before the bound is worked out.
 const FIRST_ROUND: u64 = 12;
 
@@ -200,6 +205,17 @@ impl Improver<'_, '_> {
         search.pause_after(None);
         self.shake(search, &columns);
         Money { minor: bounds.proof.bound() }
+    }
+
+    /// Goes on from the cheapest with chance for a while; what that leads to, with the others.
+    fn hasten(&mut self, search: &mut Search<'_, '_>, mut found: Vec<(f64, Vec<Column>)>) -> Vec<Vec<Column>> {
+        found.sort_by(|one, other| one.0.total_cmp(&other.0));
+        if let Some(first) = found.first_mut() {
+            search.pause_after(Some(HASTY_ROUND * self.case.materials.len() as u64));
+            self.shake(search, &first.1);
+            first.1 = search.columns().to_vec();
+        }
+        found.into_iter().map(|found| found.1).collect()
     }
 
     fn keep(&mut self, columns: &[Column]) {
