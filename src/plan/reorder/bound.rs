@@ -21,7 +21,9 @@ const ROUNDS: u32 = 250;
 const FEW_ROUNDS: u32 = 60;
 /// How much may be spent on other prices, in lines of packs that are tried, for each material; and where the proof for small
 /// purchases rests on them.
-const WORK: (u64, u64) = (6_000, 15_000);
+const WORK: (u64, u64) = (40_000, 15_000);
+/// How much may be spent on them for all materials.
+const MOST_WORK: u64 = 2_400_000;
 /// How many rounds are left at the most once the clock has ended all else.
 const LAST_ROUNDS: u32 = 40;
 /// The adjustments end once their pace has come down to this.
@@ -83,6 +85,7 @@ impl<'a, 'p> Bounds<'a, 'p> {
         let sheets: Vec<Sheet<'a>> = case.materials.iter().map(one).collect();
         let shares = sheets.iter().map(|sheet| vec![0.0; sheet.doors.len()]).collect();
         let work = if is_small(case) { WORK.1 } else { WORK.0 } * case.materials.len() as u64;
+        let work = work.min(MOST_WORK);
         let mut bounds = Self { case, sheets, work, proof: Proof { value: f64::NEG_INFINITY, shares, prices } };
         let prices = bounds.proof.prices.clone();
         let (value, shares) = bounds.shared(&prices, bounds.proof.shares.clone(), (objective as f64, ROUNDS), stop);

@@ -29,7 +29,7 @@ impl Limits {
         let mut materials: Vec<_> = problem.requirements.iter().map(|requirement| requirement.item).collect();
         materials.dedup();
         let count = materials.len().max(1) as u64;
-        Self { steps: (120_000 / count).max(STEPS_FOR_A_MATERIAL * count).clamp(200, 8_000) }
+        Self { steps: (240_000 / count).max(STEPS_FOR_A_MATERIAL * count).clamp(200, 8_000) }
     }
 }
 
@@ -166,7 +166,7 @@ const HASTY_ROUND: u64 = 6;
 const FIRST_ROUND: u64 = 12;
 
 /// So often each material is planned anew before the bound is pressed further.
-const SECOND_ROUND: u64 = 30;
+const SECOND_ROUND: u64 = 20;
 
 /// Keeps the best plan that a search finds.
 struct Improver<'a, 'p> {
