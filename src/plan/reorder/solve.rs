@@ -159,6 +159,9 @@ fn rescued(
 /// So often each material may be planned anew at the least, on average.
 const STEPS_FOR_A_MATERIAL: u64 = 8;
 
+/// Where the bound is further off than this share, it is made once more for the plan that has been found since.
+const WIDE: f64 = 0.01;
+
 /// So often each material is planned anew with chance and a coarse look.
 const HASTY_ROUND: u64 = 6;
 
@@ -199,12 +202,21 @@ impl Improver<'_, '_> {
                 return self.best.evaluation.objective;
             }
         }
-        cut(self.case, &orders, &mut bounds, objective, &mut || search.is_stopped());
-        press(self.case, &orders, &mut bounds, objective, &mut || search.is_stopped());
-        bounds.settle(objective, &mut || search.is_stopped());
+        let mut stop = || search.is_stopped();
+        cut(self.case, &orders, &mut bounds, objective, &mut stop);
+        press(self.case, &orders, &mut bounds, objective, &mut stop);
+        bounds.settle(objective, &mut stop);
+        let mut lower = bounds.proof.bound();
+        if (lower as f64) < (1.0 - WIDE) * objective && !stop() {
+            // The better plan may suit other prices better than the one that the first were chosen for.
+            let mut again = Bounds::new(self.case, &orders, objective as i64, &mut stop);
+            cut(self.case, &orders, &mut again, objective, &mut stop);
+            press(self.case, &orders, &mut again, objective, &mut stop);
+            lower = lower.max(again.proof.bound());
+        }
         search.pause_after(None);
         self.shake(search, &columns);
-        Money { minor: bounds.proof.bound() }
+        Money { minor: lower }
     }
 
     /// Goes on from the cheapest with chance for a while; what that leads to, with the others.
