@@ -38,8 +38,8 @@ impl Limits {
 ///
 /// `None` for a problem that breaks its promise: a requirement that no offer can serve in time.
 ///
-/// `stop` is asked before each step of the search and of the bound, not while the first plan and the first bound are made; once it says yes,
-/// the best plan so far is returned and marked as not searched to the end.
+/// `stop` is asked before each step of the search and of the bound, not while the first plan and the first bound are made; once it
+/// says yes, the best plan so far is returned and marked as not searched to the end.
 #[must_use]
 pub fn solve(problem: &Problem, limits: &Limits, stop: &mut dyn FnMut() -> bool) -> Option<ReorderPlan> {
     solve_from(problem, limits, &[], stop).map(|found| found.best)
@@ -69,8 +69,8 @@ pub fn solve_from(
     let case = Case::new(problem, given);
     let mut planner = Planner::default();
     planner.is_hasty = true;
-    let mut lowest = simple::each_at_lowest_price(&case, &mut planner);
-    let mut cheap = simple::filled(problem, &case, lowest.clone());
+    let lowest = simple::each_at_lowest_price(&case, &mut planner);
+    let cheap = simple::filled(problem, &case, lowest.clone());
     planner.is_hasty = false;
     let kept = (!given.is_empty()).then(|| given::kept(&case, given, &mut planner));
     let kept_filled = kept.as_ref().and_then(|columns| simple::filled(problem, &case, columns.clone()));
@@ -97,24 +97,7 @@ pub fn solve_from(
     search.hurry(false);
     search.pause_after(Some(FIRST_ROUND * case.materials.len() as u64));
     let mut columns = improver.descend(&mut search, hasty);
-    if !search.is_stopped() {
-        lowest = simple::each_at_lowest_price(&case, search.planner());
-        search.learn(&lowest);
-        let closer = simple::filled(problem, &case, lowest.clone());
-        cheap = cheap.into_iter().chain(closer).min_by_key(|filled| filled.evaluation.objective);
-    }
-    // Made this late, since it seldom leads anywhere: but it may be the simpler of the two simple ways. Whoever stops before has
-    // the other one.
-    if alone.is_none() && !(search.is_stopped() && cheap.is_some()) {
-        alone = Some(simple::each_alone(&case, search.planner()));
-    }
-    let alone = alone.unwrap_or_default();
-    let plain = if alone.is_empty() { None } else { simple::filled(problem, &case, alone.clone()) };
-    let simple = plain.iter().chain(&cheap).min_by_key(|filled| filled.evaluation.objective);
-    let simple_objective = simple.map_or(improver.best.evaluation.objective, |filled| filled.evaluation.objective);
-    improver.best =
-        plain.into_iter().chain(std::iter::once(improver.best)).min_by_key(|filled| filled.evaluation.objective)?;
-    let starts = [alone, lowest].into_iter().filter(|start| !start.is_empty()).collect();
+    let (starts, simple_objective) = improver.simply(&mut search, (alone, lowest, cheap));
     columns.extend(improver.descend(&mut search, starts));
     let columns = columns.into_iter().min_by(|one, other| one.0.total_cmp(&other.0)).map(|found| found.1);
     let lower = Money { minor: quick };
@@ -217,6 +200,32 @@ impl Improver<'_, '_> {
         search.pause_after(None);
         self.shake(search, &columns);
         Money { minor: lower }
+    }
+
+    /// Looks closely at the two simple ways: each material alone, and each at its lowest price. What they are, and the lower of what
+    /// they cost.
+    fn simply(
+        &mut self,
+        search: &mut Search<'_, '_>,
+        (mut alone, mut lowest, cheap): (Option<Vec<Column>>, Vec<Column>, Option<Filled>),
+    ) -> (Vec<Vec<Column>>, Money) {
+        let mut ways: Vec<Filled> = cheap.into_iter().collect();
+        if !search.is_stopped() {
+            lowest = simple::each_at_lowest_price(self.case, search.planner());
+            search.learn(&lowest);
+            ways.extend(simple::filled(self.problem, self.case, lowest.clone()));
+        }
+        // Made this late, since it seldom leads anywhere: but it may be the simpler of the two. Whoever stops before has the other.
+        if alone.is_none() && (ways.is_empty() || !search.is_stopped()) {
+            alone = Some(simple::each_alone(self.case, search.planner()));
+        }
+        ways.extend(alone.iter().filter_map(|alone| simple::filled(self.problem, self.case, alone.clone())));
+        let simplest = ways.into_iter().min_by_key(|filled| filled.evaluation.objective);
+        let objective = simplest.as_ref().map_or(self.best.evaluation.objective, |filled| filled.evaluation.objective);
+        if let Some(simplest) = simplest.filter(|_| objective < self.best.evaluation.objective) {
+            self.best = simplest;
+        }
+        (alone.into_iter().chain(std::iter::once(lowest)).collect(), objective)
     }
 
     /// Goes on from the cheapest with chance for a while; what that leads to, with the others.
