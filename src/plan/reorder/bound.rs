@@ -21,7 +21,7 @@ const ROUNDS: u32 = 250;
 const FEW_ROUNDS: u32 = 60;
 /// How much may be spent on other prices, in lines of packs that are tried, for each material; and where the proof for small
 /// purchases rests on them.
-const WORK: (u64, u64) = (40_000, 15_000);
+const WORK: (u64, u64) = (12_000, 15_000);
 /// How much may be spent on them for all materials.
 const MOST_WORK: u64 = 2_400_000;
 /// How many rounds are left at the most once the clock has ended all else.

@@ -144,6 +144,8 @@ const STEPS_FOR_A_MATERIAL: u64 = 8;
 
 /// Where the bound is further off than this share, it is made once more for the plan that has been found since.
 const WIDE: f64 = 0.01;
+/// More materials than this take too long for that.
+const FEW: usize = 60;
 
 /// So often each material is planned anew with chance and a coarse look.
 const HASTY_ROUND: u64 = 6;
@@ -152,7 +154,7 @@ const HASTY_ROUND: u64 = 6;
 const FIRST_ROUND: u64 = 12;
 
 /// So often each material is planned anew before the bound is pressed further.
-const SECOND_ROUND: u64 = 20;
+const SECOND_ROUND: u64 = 30;
 
 /// Keeps the best plan that a search finds.
 struct Improver<'a, 'p> {
@@ -190,7 +192,8 @@ impl Improver<'_, '_> {
         press(self.case, &orders, &mut bounds, objective, &mut stop);
         bounds.settle(objective, &mut stop);
         let mut lower = bounds.proof.bound();
-        if (lower as f64) < (1.0 - WIDE) * objective && !stop() {
+        let is_quick = self.case.materials.len() <= FEW;
+        if is_quick && (lower as f64) < (1.0 - WIDE) * objective && !stop() {
             // The better plan may suit other prices better than the one that the first were chosen for.
             let mut again = Bounds::new(self.case, &orders, objective as i64, &mut stop);
             cut(self.case, &orders, &mut again, objective, &mut stop);
