@@ -21,7 +21,9 @@ const ROUNDS: u32 = 250;
 const FEW_ROUNDS: u32 = 60;
 /// How much may be spent on other prices, in lines of packs that are tried, for each material; and where the proof for small
 /// purchases rests on them.
-const WORK: (u64, u64) = (2_500, 15_000);
+const WORK: (u64, u64) = (12_000, 15_000);
+/// How much may be spent on them for all materials.
+const MOST_WORK: u64 = 2_400_000;
 /// How many rounds are left at the most once the clock has ended all else.
 const LAST_ROUNDS: u32 = 40;
 /// The adjustments end once their pace has come down to this.
@@ -83,6 +85,7 @@ impl<'a, 'p> Bounds<'a, 'p> {
         let sheets: Vec<Sheet<'a>> = case.materials.iter().map(one).collect();
         let shares = sheets.iter().map(|sheet| vec![0.0; sheet.doors.len()]).collect();
         let work = if is_small(case) { WORK.1 } else { WORK.0 } * case.materials.len() as u64;
+        let work = work.min(MOST_WORK);
         let mut bounds = Self { case, sheets, work, proof: Proof { value: f64::NEG_INFINITY, shares, prices } };
         let prices = bounds.proof.prices.clone();
         let (value, shares) = bounds.shared(&prices, bounds.proof.shares.clone(), (objective as f64, ROUNDS), stop);
@@ -174,11 +177,12 @@ impl<'a, 'p> Bounds<'a, 'p> {
         let (mut pace, mut without_gain) = (1.0, 0);
         let mut used = vec![0_u64; self.sheets.len()];
         while rounds > 0 {
-            let is_closed = stop();
+            let mut is_closed = stop();
             rounds = if is_closed { rounds.min(LAST_ROUNDS) } else { rounds } - 1;
             let mut value = 0.0;
             let mut users = vec![0.0_f64; fixed.len()];
             for ((sheet, shares), used) in self.sheets.iter_mut().zip(&shares).zip(&mut used) {
+                is_closed = is_closed || stop();
                 sheet.is_closed = is_closed;
                 let (least, paid) = sheet.least(shares);
                 (value, *used) = (value + least, paid);

@@ -426,7 +426,10 @@ fn house(
     let through: Vec<Vec<i32>> = offers.iter().map(usable).collect();
     let latest = latest(needs, slots, own, &through);
     let last = needs.iter().map(|need| need.through).max().unwrap_or(USELESS);
-    let lasts = through.iter().flatten().all(|&through| through >= last);
+    // A slot that comes too late for everything does not count; one offer that does not last where others do counts.
+    let all_last = |place: usize| through.iter().all(|days| days[place] >= last);
+    let is_late = |place: usize| needs.iter().all(|need| slots[own[place]].arrives > need.day);
+    let lasts = (0..own.len()).all(|place| is_late(place) || all_last(place));
     let longest = longest(&through, own.len());
     House { supplier, offers, slots: own.to_vec(), through, longest, latest, lasts }
 }

@@ -60,9 +60,14 @@ fn places(case: &Case<'_>, orders: &[PlannedOrder], supplier: usize) -> Vec<usiz
 
 /// The order days cut after each order but the last.
 fn stretches(case: &Case<'_>, orders: &[PlannedOrder], supplier: usize, places: &[usize]) -> Vec<Stretch> {
-    let ends = places[..places.len() - 1].iter().copied().chain(std::iter::once(usize::MAX));
+    let count = case.own_slots[supplier].len();
+    let before = places.iter().filter_map(|place| place.checked_sub(1));
+    let mut ends: Vec<usize> = before.chain(places.iter().copied()).filter(|&end| end + 1 < count).collect();
+    ends.push(usize::MAX);
+    ends.sort_unstable();
+    ends.dedup();
     let mut first = 0;
-    let mut found = Vec::with_capacity(places.len());
+    let mut found = Vec::with_capacity(ends.len());
     for last in ends {
         let days = Prices::days(case, supplier, first, last);
         let bought = bought(case, orders, supplier, days);

@@ -11,6 +11,7 @@ use super::candidates::{Case, Material, USELESS};
 use super::cover::FOREVER;
 use super::lots::{LOTS, Lot, draw};
 use super::prices::{Door, Offs, Prices};
+use super::tally::Tally;
 use super::totals::Totals;
 use crate::plan::money::Price;
 
@@ -49,20 +50,26 @@ pub(super) struct Effort {
     lines: u32,
     /// How many amounts are told apart where days are left aside.
     amounts: usize,
+    /// How many amounts are told apart where all that comes through a door is bought at once.
+    cells: i64,
     /// How many times as many states as usual are told apart.
     states: f64,
 }
 
 impl Effort {
     /// A look at the amounts alone.
-    pub const QUICK: Self = Self { lines: 0, amounts: 24, states: 1.0 };
+    pub const QUICK: Self = Self { lines: 0, amounts: 24, cells: 150, states: 1.0 };
 
     /// The more materials, the less time there is for each; few materials are wanted in the time of a keystroke. One that makes
     /// up more of what is bought is looked into more closely.
     #[must_use]
     pub fn of(case: &Case<'_>, material: &Material) -> Self {
         let count = case.materials.len();
-        let (lines, amounts) = if (61..=200).contains(&count) { (3_000.0, 96.0) } else { (1_500.0, 400.0) };
+        let (lines, amounts, cells) = match count {
+            0..=60 => (1_500.0, 400.0, 1_200),
+            61..=200 => (3_000.0, 96.0, 600),
+            _ => (1_500.0, 96.0, 600),
+        };
         let cost = |material: &Material| material.lowest_price * material.demand_from[0] as f64;
         let all: f64 = case.materials.iter().map(cost).sum();
         let times = cost(material) * count as f64 / all.max(1.0);
@@ -70,6 +77,7 @@ impl Effort {
         Self {
             lines: (lines * scaled(0.4, 4.0)) as u32,
             amounts: (amounts * scaled(0.4, 2.5)) as usize,
+            cells,
             states: scaled(0.7, 2.0),
         }
     }
@@ -113,6 +121,10 @@ pub(super) struct Floor<'a> {
     material: &'a Material,
     sold: Vec<Sold>,
     totals: Totals,
+    /// The same, exactly where amounts need no rounding.
+    tally: Tally,
+    /// What work that had taken before it was last asked.
+    before: u64,
     /// The least that all doors allow.
     all: Least,
     /// The lowest price of a unit, of the doors that are looked at.
@@ -155,6 +167,8 @@ impl<'a> Floor<'a> {
             material,
             sold: sold(case, material, prices, doors),
             totals: Totals::new(case, material, prices, doors),
+            before: 0,
+            tally: Tally::new(case, material, prices, doors, effort.cells),
             all: Least::NOTHING,
             unit: 0.0,
             units: vec![f64::INFINITY; count],
@@ -174,10 +188,10 @@ impl<'a> Floor<'a> {
         }
     }
 
-    /// How many lines were tried when it was last asked.
+    /// How much work it took when it was last asked, in lines that were tried.
     #[must_use]
-    pub fn lines(&self) -> u32 {
-        self.effort.lines.saturating_sub(self.work)
+    pub fn lines(&self) -> u64 {
+        u64::from(self.effort.lines.saturating_sub(self.work)) + self.tally.lines() - self.before
     }
 
     /// The least with all doors.
@@ -189,9 +203,14 @@ impl<'a> Floor<'a> {
     /// The least with some of the doors, given as bits; infinite where they cannot serve everything.
     #[must_use]
     pub fn least_of(&mut self, doors: u64) -> Least {
-        let totals = self.totals.least_of(doors, self.effort.amounts);
+        let known = self.tally.is_exact || self.material.lasts;
+        let totals = if known { Least::NOTHING } else { self.totals.least_of(doors, self.effort.amounts) };
+        self.before = if self.all.cost.is_finite() { self.tally.lines() } else { 0 };
+        let tally = self.tally.least_of(doors);
+        let totals = if tally.cost >= totals.cost { tally } else { totals };
         let coarse = Least { cost: totals.cost.max(self.all.cost), used: totals.used };
-        if !self.is_clear || coarse.cost.is_infinite() {
+        self.work = self.effort.lines;
+        if !self.is_clear || coarse.cost.is_infinite() || known && self.material.lasts {
             return coarse;
         }
         self.look_at(doors);

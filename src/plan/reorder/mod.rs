@@ -29,6 +29,7 @@ pub mod shelf;
 mod simple;
 mod solve;
 pub mod soonest;
+mod tally;
 mod totals;
 mod ways;
 pub mod why;

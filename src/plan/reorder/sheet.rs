@@ -46,7 +46,7 @@ impl<'a> Sheet<'a> {
         let free = if doors.len() > MOST_DOORS { free | bit(MOST_DOORS) } else { free };
         let all = doors.iter().enumerate().fold(0, |bits, door| bits | bit(door.0));
         let known = vec![(all, floor.all())];
-        let work = FOR_A_SET + u64::from(floor.lines());
+        let work = FOR_A_SET + floor.lines();
         Self { doors, free, floor, known, open: Vec::new(), work, is_closed: false }
     }
 
@@ -87,7 +87,7 @@ impl<'a> Sheet<'a> {
         }
         let least = if doors == 0 { Least::NEVER } else { self.floor.least_of(doors) };
         self.known.push((doors, least));
-        self.work += FOR_A_SET + u64::from(self.floor.lines());
+        self.work += FOR_A_SET + self.floor.lines();
         least
     }
 }

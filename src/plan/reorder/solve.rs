@@ -22,12 +22,14 @@ pub struct Limits {
 }
 
 impl Limits {
-    /// What a maker may wait for: a step takes longer the more requirements there are, so the more materials, the fewer.
+    /// What a maker may wait for: a step takes longer the more requirements there are, so the more materials, the fewer; but each
+    /// material is planned anew a few times.
     #[must_use]
     pub fn for_problem(problem: &Problem) -> Self {
         let mut materials: Vec<_> = problem.requirements.iter().map(|requirement| requirement.item).collect();
         materials.dedup();
-        Self { steps: (120_000 / (materials.len().max(1) as u64)).clamp(200, 8_000) }
+        let count = materials.len().max(1) as u64;
+        Self { steps: (240_000 / count).max(STEPS_FOR_A_MATERIAL * count).clamp(200, 8_000) }
     }
 }
 
@@ -36,8 +38,8 @@ impl Limits {
 ///
 /// `None` for a problem that breaks its promise: a requirement that no offer can serve in time.
 ///
-/// `stop` is asked before each step of the search, not while the plain plans and the bound are made; once it says yes,
-/// the best plan so far is returned and marked as not searched to the end.
+/// `stop` is asked before each step of the search and of the bound, not while the first plan and the first bound are made; once it
+/// says yes, the best plan so far is returned and marked as not searched to the end.
 #[must_use]
 pub fn solve(problem: &Problem, limits: &Limits, stop: &mut dyn FnMut() -> bool) -> Option<ReorderPlan> {
     solve_from(problem, limits, &[], stop).map(|found| found.best)
@@ -66,8 +68,10 @@ pub fn solve_from(
     }
     let case = Case::new(problem, given);
     let mut planner = Planner::default();
+    planner.is_hasty = true;
     let lowest = simple::each_at_lowest_price(&case, &mut planner);
     let cheap = simple::filled(problem, &case, lowest.clone());
+    planner.is_hasty = false;
     let kept = (!given.is_empty()).then(|| given::kept(&case, given, &mut planner));
     let kept_filled = kept.as_ref().and_then(|columns| simple::filled(problem, &case, columns.clone()));
     let mut alone = None;
@@ -78,6 +82,9 @@ pub fn solve_from(
         first = first.or_else(|| rescued(problem, &case, columns, limits, stop));
     }
     let mut improver = Improver { problem, case: &case, best: first? };
+    // A first bound while there is time: whoever stops soon has that one.
+    let evaluation = &improver.best.evaluation;
+    let quick = Bounds::new(&case, &evaluation.orders, evaluation.objective.minor, &mut || true).proof.bound();
     let mut search = Search::new(&case, planner, limits.steps, stop);
     search.learn(&lowest);
     // A first round of small changes, then the bound, then the long search: whoever stops that early has both.
@@ -86,18 +93,18 @@ pub fn solve_from(
     search.hurry(true);
     starts.extend(search.built());
     let hasty = improver.descend(&mut search, starts);
+    let hasty = improver.hasten(&mut search, hasty);
     search.hurry(false);
-    let mut columns = improver.descend(&mut search, hasty.into_iter().map(|found| found.1).collect());
-    // Made this late, since it seldom leads anywhere: but it may be the simpler of the two simple ways.
-    let alone = alone.unwrap_or_else(|| simple::each_alone(&case, search.planner()));
-    let plain = simple::filled(problem, &case, alone.clone());
-    let simple = plain.iter().chain(&cheap).min_by_key(|filled| filled.evaluation.objective);
-    let simple_objective = simple.map_or(improver.best.evaluation.objective, |filled| filled.evaluation.objective);
-    improver.best =
-        plain.into_iter().chain(std::iter::once(improver.best)).min_by_key(|filled| filled.evaluation.objective)?;
-    columns.extend(improver.descend(&mut search, vec![alone, lowest]));
+    search.pause_after(Some(FIRST_ROUND * case.materials.len() as u64));
+    let mut columns = improver.descend(&mut search, hasty);
+    let (starts, simple_objective) = improver.simply(&mut search, (alone, lowest, cheap));
+    columns.extend(improver.descend(&mut search, starts));
     let columns = columns.into_iter().min_by(|one, other| one.0.total_cmp(&other.0)).map(|found| found.1);
-    let lower = improver.go_on(&mut search, columns.unwrap_or_default(), limits);
+    let lower = Money { minor: quick };
+    let lower = match search.is_stopped() {
+        true => lower,
+        false => improver.go_on(&mut search, columns.unwrap_or_default(), limits).max(lower),
+    };
     let best = improver.best;
     let stopped = search.was_stopped();
     let plan = |filled: Filled| {
@@ -131,6 +138,17 @@ fn rescued(
         .iter()
         .find_map(|times| exact::cheapest(problem, case, (guess * times, plain, &proof), limits.steps, stop).0)
 }
+
+/// So often each material may be planned anew at the least, on average.
+const STEPS_FOR_A_MATERIAL: u64 = 8;
+
+/// Where the bound is further off than this share, it is made once more for the plan that has been found since.
+const WIDE: f64 = 0.01;
+/// More materials than this take too long for that.
+const FEW: usize = 60;
+
+/// So often each material is planned anew with chance and a coarse look.
+const HASTY_ROUND: u64 = 6;
 
 /// So often each material is planned anew before the bound is worked out.
 const FIRST_ROUND: u64 = 12;
@@ -169,12 +187,59 @@ impl Improver<'_, '_> {
                 return self.best.evaluation.objective;
             }
         }
-        cut(self.case, &orders, &mut bounds, objective, &mut || search.is_stopped());
-        press(self.case, &orders, &mut bounds, objective, &mut || search.is_stopped());
-        bounds.settle(objective, &mut || search.is_stopped());
+        let mut stop = || search.is_stopped();
+        cut(self.case, &orders, &mut bounds, objective, &mut stop);
+        press(self.case, &orders, &mut bounds, objective, &mut stop);
+        bounds.settle(objective, &mut stop);
+        let mut lower = bounds.proof.bound();
+        let is_quick = self.case.materials.len() <= FEW;
+        if is_quick && (lower as f64) < (1.0 - WIDE) * objective && !stop() {
+            // The better plan may suit other prices better than the one that the first were chosen for.
+            let mut again = Bounds::new(self.case, &orders, objective as i64, &mut stop);
+            cut(self.case, &orders, &mut again, objective, &mut stop);
+            press(self.case, &orders, &mut again, objective, &mut stop);
+            lower = lower.max(again.proof.bound());
+        }
         search.pause_after(None);
         self.shake(search, &columns);
-        Money { minor: bounds.proof.bound() }
+        Money { minor: lower }
+    }
+
+    /// Looks closely at the two simple ways: each material alone, and each at its lowest price. What they are, and the lower of what
+    /// they cost.
+    fn simply(
+        &mut self,
+        search: &mut Search<'_, '_>,
+        (mut alone, mut lowest, cheap): (Option<Vec<Column>>, Vec<Column>, Option<Filled>),
+    ) -> (Vec<Vec<Column>>, Money) {
+        let mut ways: Vec<Filled> = cheap.into_iter().collect();
+        if !search.is_stopped() {
+            lowest = simple::each_at_lowest_price(self.case, search.planner());
+            search.learn(&lowest);
+            ways.extend(simple::filled(self.problem, self.case, lowest.clone()));
+        }
+        // Made this late, since it seldom leads anywhere: but it may be the simpler of the two. Whoever stops before has the other.
+        if alone.is_none() && (ways.is_empty() || !search.is_stopped()) {
+            alone = Some(simple::each_alone(self.case, search.planner()));
+        }
+        ways.extend(alone.iter().filter_map(|alone| simple::filled(self.problem, self.case, alone.clone())));
+        let simplest = ways.into_iter().min_by_key(|filled| filled.evaluation.objective);
+        let objective = simplest.as_ref().map_or(self.best.evaluation.objective, |filled| filled.evaluation.objective);
+        if let Some(simplest) = simplest.filter(|_| objective < self.best.evaluation.objective) {
+            self.best = simplest;
+        }
+        (alone.into_iter().chain(std::iter::once(lowest)).collect(), objective)
+    }
+
+    /// Goes on from the cheapest with chance for a while; what that leads to, with the others.
+    fn hasten(&mut self, search: &mut Search<'_, '_>, mut found: Vec<(f64, Vec<Column>)>) -> Vec<Vec<Column>> {
+        found.sort_by(|one, other| one.0.total_cmp(&other.0));
+        if let Some(first) = found.first_mut() {
+            search.pause_after(Some(HASTY_ROUND * self.case.materials.len() as u64));
+            self.shake(search, &first.1);
+            first.1 = search.columns().to_vec();
+        }
+        found.into_iter().map(|found| found.1).collect()
     }
 
     fn keep(&mut self, columns: &[Column]) {
