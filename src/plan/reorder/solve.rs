@@ -77,6 +77,10 @@ pub fn solve_from(
     let mut alone = None;
     let mut first = kept_filled.iter().chain(&cheap).min_by_key(|filled| filled.evaluation.objective).cloned();
     if first.is_none() {
+        let closer = simple::each_at_lowest_price(&case, &mut planner);
+        first = simple::filled(problem, &case, closer);
+    }
+    if first.is_none() {
         let columns = alone.insert(simple::each_alone(&case, &mut planner));
         first = simple::filled(problem, &case, columns.clone());
         first = first.or_else(|| rescued(problem, &case, columns, limits, stop));
