@@ -28,17 +28,20 @@ pub(super) struct Covered {
 /// So many labels go on at a time: first few, then more while there is no proof and effort is left.
 const WIDTHS: [usize; 4] = [4, 16, 64, 256];
 
+/// So many times the supplies may be looked at for a need, whatever the limit.
+const A_FEW: usize = 8;
+
 /// Works out the most that the needs can get. The effort is counted in supplies of labels that are looked at; it is not
 /// begun anew with more labels where that would go beyond the limit.
 pub(super) fn most(lives: &Lives<'_>, needs: &[Need], limit: usize) -> Covered {
-    let (mut best, mut last_effort) = most_with(lives, needs, WIDTHS[0]);
+    let (mut best, mut last_effort) = most_with(lives, needs, WIDTHS[0], limit);
     let mut effort = last_effort;
     for width in &WIDTHS[1..] {
         // Four times as many labels take some multiple of that, as each is held against the others.
         if best.proven || last_effort.saturating_mul(4).saturating_add(effort) > limit {
             break;
         }
-        let (found, more_effort) = most_with(lives, needs, *width);
+        let (found, more_effort) = most_with(lives, needs, *width, limit);
         (last_effort, effort) = (more_effort, effort.saturating_add(more_effort));
         let proven = found.proven;
         if found.given > best.given {
@@ -50,8 +53,8 @@ pub(super) fn most(lives: &Lives<'_>, needs: &[Need], limit: usize) -> Covered {
 }
 
 /// What so many labels at a time lead to, and the effort.
-fn most_with(lives: &Lives<'_>, needs: &[Need], width: usize) -> (Covered, usize) {
-    let mut labels = Labels::new(lives, needs, width);
+fn most_with(lives: &Lives<'_>, needs: &[Need], width: usize, limit: usize) -> (Covered, usize) {
+    let mut labels = Labels::new(lives, needs, width, limit);
     let first = labels.first();
     let at_best = labels.most_from(&first, 0);
     let mut now = vec![first];
@@ -99,6 +102,10 @@ struct Labels<'a> {
     needs: &'a [Need],
     width: usize,
     effort: usize,
+    /// So much may be spent on ways to open more for one need.
+    allowed: usize,
+    /// Where the effort for the need in hand ends.
+    until: usize,
     all_kept: bool,
     /// What the need in hand gets with the labels in `next`.
     most: i64,
@@ -107,9 +114,11 @@ struct Labels<'a> {
 }
 
 impl<'a> Labels<'a> {
-    fn new(lives: &'a Lives<'a>, needs: &'a [Need], width: usize) -> Self {
+    fn new(lives: &'a Lives<'a>, needs: &'a [Need], width: usize, limit: usize) -> Self {
         let comparison = Comparison { spare: Vec::new(), changes: Vec::new() };
-        Self { lives, needs, width, effort: 0, all_kept: true, most: 0, next: Vec::new(), comparison }
+        let allowed = limit / needs.len().max(1) + A_FEW * lives.supplies.len();
+        let (effort, until, next) = (0, 0, Vec::new());
+        Self { lives, needs, width, effort, allowed, until, all_kept: true, most: 0, next, comparison }
     }
 
     fn first(&self) -> Label {
@@ -125,6 +134,7 @@ impl<'a> Labels<'a> {
     /// The labels after the need at a place, from those before it.
     fn serve(&mut self, labels: &[Label], place: usize) -> Vec<Label> {
         let need = &self.needs[place];
+        self.until = self.effort + labels.len() * self.lives.supplies.len() + self.allowed;
         for label in labels {
             self.effort += label.parts.len();
             let (mut open, mut closed) = (Vec::with_capacity(label.parts.len()), Vec::new());
@@ -169,6 +179,10 @@ impl<'a> Labels<'a> {
             self.keep(self.drawn(label, givers, place), place);
         }
         for (number, more) in closed.iter().enumerate() {
+            if self.effort > self.until && !self.next.is_empty() {
+                self.all_kept = false;
+                return;
+            }
             let at = givers.partition_point(|giver| (giver.ends, giver.supply) < (more.ends, more.supply));
             givers.insert(at, *more);
             self.open_more(label, place, givers, &closed[number + 1..]);

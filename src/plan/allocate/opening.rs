@@ -19,6 +19,9 @@ use std::collections::BinaryHeap;
 /// Looking at so many pairs of supply and need counts as one more state.
 const PAIRS_A_STATE: usize = 32;
 
+/// Looking at so many supplies of labels counts as one more.
+const PLACES_A_STATE: usize = 256;
+
 /// True where the after-opening life of the supply can matter: opened at its first use it would end too early for a
 /// need that it could serve unopened, or by the horizon where it would have lasted beyond.
 pub(super) fn binds(supply: &Supply, needs: &[Need], horizon: NaiveDate) -> bool {
@@ -87,7 +90,7 @@ pub(super) fn search(
     limit: SearchLimit,
 ) -> (Flow, Vec<Window>, bool) {
     let lives = Lives::new(supplies, needs, horizon);
-    let covered = coverage::most(&lives, needs, limit.states.saturating_mul(PAIRS_A_STATE));
+    let covered = coverage::most(&lives, needs, limit.states.saturating_mul(PLACES_A_STATE));
     let in_full = |(need, given): (&Need, &i64)| Need { quantity: Quantity(*given), ..*need };
     let needs: Vec<Need> = needs.iter().zip(&covered.given).map(in_full).collect();
     let searcher = Searcher { lives: &lives, supplies, needs: &needs, horizon };
