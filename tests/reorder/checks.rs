@@ -59,7 +59,8 @@ fn stated(case: &Value, lots: &[Vec<i64>]) -> Problem {
         }
     }
     let (start, end, home) = (day(0), day(number(&case["periods"]) - 1), Currency::EUR);
-    let mut problem = Problem { start, end, home, requirements, suppliers, offers, credits: Vec::new() };
+    let mut problem =
+        Problem { start, end, home, requirements, suppliers, offers, credits: Vec::new(), rooms: Vec::new() };
     finish(&mut problem, &BTreeMap::new(), 0, Percent::ZERO);
     for credit in &mut problem.credits {
         let own = &materials[usize::try_from(credit.item.0).unwrap()];
@@ -190,7 +191,8 @@ fn lot_sizing(demand: &[i64], setup: &[i64], unit_cost: &[i64], carry: &[i64], l
         holding: (1, 1),
         disposal: (0, 1),
     };
-    Problem { start: day(0), end, home: Currency::EUR, requirements, suppliers, offers, credits: vec![credit] }
+    let (home, credits, rooms) = (Currency::EUR, vec![credit], Vec::new());
+    Problem { start: day(0), end, home, requirements, suppliers, offers, credits, rooms }
 }
 
 fn numbers(value: &Value) -> Vec<i64> {

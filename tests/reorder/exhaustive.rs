@@ -1,4 +1,4 @@
-//! The least objective by trying every order day and every number of packs.
+//! The least objective, shelves that are too full counted in, by trying every order day and every number of packs.
 
 use super::naive::{self, Orders, amounts};
 use chrono::NaiveDate;
@@ -110,5 +110,5 @@ fn objective(problem: &Problem, choices: &[(usize, NaiveDate, i64)], packs: &[i6
     let orders: Orders = by_order.into_iter().map(|((supplier, day), lines)| (supplier, day, lines)).collect();
     let (cost, credit, keeping) = naive::value(problem, &orders).ok()?;
     let whole = |amount: f64| (amount + 0.5 + 1e-9).floor() as i64;
-    Some(cost + whole(keeping) - whole(credit))
+    Some(cost + whole(keeping) - whole(credit) + naive::crowding(problem, &orders))
 }

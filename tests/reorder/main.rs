@@ -10,8 +10,10 @@ mod naive;
 mod rules;
 
 use maker::{Size, tiny, workshop};
+use stillroom::plan::money::Money;
+use stillroom::plan::quantity::Quantity;
 use stillroom::plan::reorder::evaluate::ChosenOrder;
-use stillroom::plan::reorder::{Limits, ReorderPlan, solve, solve_from};
+use stillroom::plan::reorder::{Limits, Problem, ReorderPlan, Room, solve, solve_from};
 
 /// How many tiny problems are made; those that are small enough are solved by trying everything.
 const TINY: u64 = 300;
@@ -57,7 +59,7 @@ fn the_same_steps_give_the_same_plan_and_a_stop_is_told() {
 }
 
 /// The orders of a plan as they were chosen.
-fn chosen(problem: &stillroom::plan::reorder::Problem, plan: &ReorderPlan) -> Vec<ChosenOrder> {
+fn chosen(problem: &Problem, plan: &ReorderPlan) -> Vec<ChosenOrder> {
     let orders = naive::orders_of(problem, plan).into_iter();
     orders.map(|(supplier, order_on, lines)| ChosenOrder { supplier, order_on, lines }).collect()
 }
@@ -112,6 +114,38 @@ fn bounds_hold_with_caps_and_costs_of_keeping() {
         tried += 1;
     }
     assert!(tried > 100, "only {tried} were small enough");
+}
+
+#[test]
+fn shelves_are_filled_as_by_trying_everything() {
+    let (mut tried, mut short_of_room, mut crowded) = (0, 0, 0);
+    for seed in 0..TINY {
+        let mut problem = tiny(30_000 + seed);
+        let Some(free) = exhaustive::optimum(&problem) else { continue };
+        add_rooms(&mut problem, seed);
+        let optimum = exhaustive::optimum(&problem).unwrap();
+        let plan = solve(&problem, &Limits { steps: 400 }, &mut || false).unwrap();
+        let objective = naive::check(&problem, &plan).unwrap_or_else(|why| panic!("seed {seed}: {why}"));
+        let crowding = naive::crowding(&problem, &naive::orders_of(&problem, &plan));
+        assert_eq!((plan.crowding.minor, objective + crowding), (crowding, optimum), "seed {seed}");
+        assert!(plan.lower_bound.minor <= objective.min(optimum), "seed {seed}");
+        tried += 1;
+        short_of_room += u32::from(optimum > free);
+        crowded += u32::from(crowding > 0);
+    }
+    assert!(tried > 100, "only {tried} were small enough");
+    assert!(short_of_room > 20 && crowded > 5, "room mattered to {short_of_room}, and was too little for {crowded}");
+}
+
+/// Room for a little more than the requirements take, growing with the days; sometimes for less.
+fn add_rooms(problem: &mut Problem, seed: u64) {
+    for (place, credit) in problem.credits.iter().enumerate() {
+        let least = 2 + i64::try_from((seed + place as u64) % 6).unwrap();
+        let later = problem.start + chrono::Days::new(4 + seed % 5);
+        let fits = vec![(problem.start, Quantity(least)), (later, Quantity(least + 2))];
+        let (unit, fine) = (Quantity(1), Money { minor: 5_000 });
+        problem.rooms.push(Room { item: credit.item, fits, unit, fine });
+    }
 }
 
 #[test]

@@ -163,6 +163,7 @@ pub fn tiny(seed: u64) -> Problem {
         suppliers,
         offers,
         credits: Vec::new(),
+        rooms: Vec::new(),
     };
     let mut gross = BTreeMap::new();
     for item in 0..items {
@@ -256,6 +257,7 @@ pub fn workshop(seed: u64, size: Size) -> Problem {
         suppliers,
         offers,
         credits: Vec::new(),
+        rooms: Vec::new(),
     };
     let gross = plan(&mut dice, size, &mut problem);
     finish(&mut problem, &gross, 60, Percent { millionths: 50_000_000 });

@@ -32,6 +32,7 @@ fn one() -> Problem {
             holding: (0, 1),
             disposal: (0, 1),
         }],
+        rooms: Vec::new(),
     }
 }
 

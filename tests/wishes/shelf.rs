@@ -1,8 +1,29 @@
 //! Room on the shelf.
 
-use super::list::{listed_on, shop};
+use super::list::{Shop, listed_on, shop};
 use super::support::day;
+use stillroom::plan::model::{ItemId, Snapshot};
+use stillroom::plan::money::Money;
 use stillroom::plan::quantity::Quantity;
+use stillroom::plan::reorder::listing::Listing;
+
+fn with_room(shop: &Shop, item: ItemId, room: i64) -> Snapshot {
+    let mut snapshot = shop.workshop.snapshot.clone();
+    snapshot.items[item.index()].shelf_space = Some(Quantity(room));
+    snapshot
+}
+
+/// The days from today on which some of an item comes, and how much.
+fn arrivals(listing: &Listing, item: ItemId) -> Vec<(i64, i64)> {
+    let mut found = Vec::new();
+    for order in &listing.plan.orders {
+        let own = order.lines.iter().filter(|line| line.item == item).map(|line| line.quantity.0);
+        found.push(((order.arrives_on - day(0)).num_days(), own.sum::<i64>()));
+    }
+    found.retain(|(_, quantity)| *quantity > 0);
+    found.sort_unstable();
+    found
+}
 
 #[test]
 fn no_more_packs_come_than_fit_beside_what_is_there() {
@@ -10,37 +31,49 @@ fn no_more_packs_come_than_fit_beside_what_is_there() {
     // A cheap big pack that the window's credit makes worth buying.
     shop.workshop.offer(shop.far, shop.wax, 1_000, 600);
     let (_, _, free) = listed_on(&shop.workshop.snapshot, 0);
-    let wax = |listing: &stillroom::plan::reorder::listing::Listing| -> i64 {
-        let lines = listing.plan.orders.iter().flat_map(|order| &order.lines);
-        lines.filter(|line| line.item == shop.wax).map(|line| line.quantity.0).sum()
-    };
-    assert_eq!(wax(&free), 1_000);
-    let mut snapshot = shop.workshop.snapshot.clone();
-    snapshot.items[shop.wax.index()].shelf_space = Some(Quantity(999));
-    let (_, _, capped) = listed_on(&snapshot, 0);
-    // The line of the big pack may hold the one that a need takes alone.
-    assert_eq!(capped.requirements.problem.offers.iter().filter(|pack| pack.most_packs == Some(1)).count(), 1);
-    let small = capped.requirements.problem.offers.iter().find(|pack| pack.quantity.0 == 100 && pack.item == shop.wax);
-    assert_eq!(small.unwrap().most_packs, Some(9));
+    assert_eq!(arrivals(&free, shop.wax), [(10, 1_000)]);
+    let (_, _, capped) = listed_on(&with_room(&shop, shop.wax, 999), 0);
+    assert_eq!(arrivals(&capped, shop.wax), [(10, 200)]);
+    assert!(capped.crowded.is_empty());
+}
+
+#[test]
+fn what_would_stand_there_for_later_comes_later() {
+    let shop = shop();
+    // One parcel for both days is cheapest; it brings 200.
+    let (_, _, free) = listed_on(&shop.workshop.snapshot, 0);
+    assert_eq!(arrivals(&free, shop.wax), [(10, 200)]);
+    // With room for 100 the second hundred comes once the first is used up, in a parcel of its own. The oil need not wait.
+    let (_, _, listing) = listed_on(&with_room(&shop, shop.wax, 100), 0);
+    assert_eq!(arrivals(&listing, shop.wax), [(10, 100), (20, 100)]);
+    assert!(listing.plan.objective > free.plan.objective);
+    assert_eq!((listing.plan.crowding, listing.crowded.len()), (Money::ZERO, 0));
+    assert!(listing.plan.lower_bound <= listing.plan.objective);
 }
 
 #[test]
 fn what_stands_there_when_the_parcel_comes_takes_room() {
     let mut shop = shop();
     shop.workshop.lot(shop.wax, 150);
-    shop.workshop.item(shop.wax).shelf_space = Some(Quantity(400));
-    let (_, _, listing) = listed_on(&shop.workshop.snapshot, 0);
-    // On hand 150, of which day 10 takes 100: 50 are short on day 20, and 50 stand there before: room for three packs.
-    let caps: Vec<_> = listing
-        .requirements
-        .problem
-        .offers
-        .iter()
-        .filter(|pack| pack.item == shop.wax)
-        .map(|pack| pack.most_packs)
-        .collect();
-    assert_eq!(caps, [Some(3), Some(3)]);
-    assert!(listing.crowded.is_empty());
+    // On hand 150, of which day 10 takes 100: 50 are short on day 20, and 50 stand there when a pack of 100 comes.
+    let (_, _, fits) = listed_on(&with_room(&shop, shop.wax, 150), 0);
+    assert_eq!((arrivals(&fits, shop.wax), fits.crowded.len()), (vec![(20, 100)], 0));
+    let (_, _, crowded) = listed_on(&with_room(&shop, shop.wax, 149), 0);
+    assert_eq!(arrivals(&crowded, shop.wax), [(20, 100)]);
+    let told: Vec<_> = crowded.crowded.iter().map(|own| (own.item, own.day, own.there)).collect();
+    assert_eq!(told, [(shop.wax, day(20), Quantity(150))]);
+}
+
+#[test]
+fn what_was_bought_for_the_safety_stock_stays_there() {
+    let mut shop = shop();
+    shop.workshop.item(shop.wax).safety_stock = Quantity(100);
+    // 100 to keep from the first parcel on, 100 for day 10 and 100 for day 20: those that are kept stand beside them.
+    let (_, _, fits) = listed_on(&with_room(&shop, shop.wax, 200), 0);
+    assert_eq!((arrivals(&fits, shop.wax), fits.crowded.len()), (vec![(2, 200), (20, 100)], 0));
+    let (_, _, crowded) = listed_on(&with_room(&shop, shop.wax, 199), 0);
+    let told: Vec<_> = crowded.crowded.iter().map(|own| (own.day, own.there)).collect();
+    assert_eq!(told, [(day(10), Quantity(200))]);
 }
 
 #[test]
@@ -49,7 +82,8 @@ fn what_a_need_takes_comes_and_is_told_where_it_does_not_fit() {
     shop.workshop.item(shop.wax).shelf_space = Some(Quantity(50));
     shop.workshop.make(shop.balm, 800, day(30));
     let (_, _, listing) = listed_on(&shop.workshop.snapshot, 0);
-    let crowded: Vec<_> = listing.crowded.iter().map(|crowded| crowded.item).collect();
-    assert_eq!(crowded, [shop.wax]);
-    assert!(listing.crowded[0].there > Quantity(50));
+    // Each day's need comes by itself, and the first is what is told.
+    assert_eq!(arrivals(&listing, shop.wax), [(10, 100), (20, 100), (30, 400)]);
+    let told: Vec<_> = listing.crowded.iter().map(|own| (own.item, own.day, own.there)).collect();
+    assert_eq!(told, [(shop.wax, day(10), Quantity(100))]);
 }

@@ -247,7 +247,8 @@ pub(super) fn marginal_of(case: &Case<'_>, books: &Books, shares: &[Share]) -> f
     shares.iter().map(|share| books.marginal(case, share.slot, share.goods, share.weight_mg)).sum()
 }
 
-/// What the left-over of a column is worth, less what keeping and disposal cost; `None` where the column does not cover everything.
+/// What the left-over of a column is worth, less what keeping and disposal cost and what does not
+/// fit counts as; `None` where the column does not cover everything.
 pub(super) fn credit_of(
     case: &Case<'_>,
     material: &Material,
@@ -266,14 +267,15 @@ pub(super) fn credit_of(
         });
     }
     let units = cover::credited_units(&material.needs, deliveries, &material.rule, scratch)?;
+    let crowding = material.shelf.as_ref().map_or(0, |shelf| shelf.fines(deliveries)) as f64;
     if material.holding + material.disposal > 0.0 {
         let brought: i64 = deliveries.iter().map(|delivery| delivery.quantity).sum();
         let left_over = (brought - material.demand_from[0]) as f64;
         let unit_days = if material.holding > 0.0 { unit_days(material, deliveries) } else { 0.0 };
         let keeping = unit_days * material.holding + (left_over - units) * material.disposal;
-        return Some(units * material.unit_credit - keeping);
+        return Some(units * material.unit_credit - keeping - crowding);
     }
-    Some(units * material.unit_credit)
+    Some(units * material.unit_credit - crowding)
 }
 
 /// Units times the days that they are kept.

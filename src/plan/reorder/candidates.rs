@@ -6,6 +6,7 @@
 use super::cover::{CreditRule, FOREVER, Need};
 use super::evaluate::{self, ChosenOrder, number};
 use super::mixes::bit;
+use super::room::Shelf;
 use super::{Pack, Problem, Terms};
 use crate::plan::model::{ItemId, Postage};
 use crate::plan::quantity::Percent;
@@ -80,6 +81,8 @@ pub(super) struct Material {
     pub holding: f64,
     /// What one unit of left-over that is not credited costs, in home minor units.
     pub disposal: f64,
+    /// The room that there is for it, where that is limited.
+    pub shelf: Option<Shelf>,
     /// The most units that can be credited.
     pub most_credited: f64,
     /// The lowest landed price of one unit at any break, in home minor units.
@@ -344,6 +347,7 @@ fn material(
     let houses: Vec<House> = by_supplier.into_iter().map(house).collect();
     let houses: Vec<House> = houses.into_iter().filter(|house| house.latest.iter().any(Option::is_some)).collect();
     let rule = evaluate::credit_rule(problem, item);
+    let shelf = Shelf::of(problem, item, &needs);
     let credit = problem.credits.iter().find(|credit| credit.item == item);
     let unit_credit = credit.map_or(0.0, |credit| {
         let worth = credit.worth.millionths as f64 / Percent::HUNDRED.millionths as f64;
@@ -370,6 +374,7 @@ fn material(
         unit_credit,
         holding,
         disposal,
+        shelf,
         most_credited,
         lowest_price,
     }

@@ -1,6 +1,7 @@
 //! What a set of orders costs and whether it keeps every rule: exact integers, and nothing of the search.
 
 use super::cover::{self, CreditRule, Delivery, FOREVER, Need};
+use super::room::Shelf;
 use super::{Pack, PlannedLine, PlannedOrder, Problem, Terms};
 use crate::plan::model::{ItemId, Postage};
 use crate::plan::money::{Money, Price};
@@ -33,6 +34,16 @@ pub struct Evaluation {
     pub keeping: Money,
     /// Cost and keeping less credit.
     pub objective: Money,
+    /// What they are counted as dearer by, since not all of it fits on the shelves ([`super::Room`]).
+    pub crowding: Money,
+}
+
+impl Evaluation {
+    /// What plans are compared by: the objective, and what does not fit.
+    #[must_use]
+    pub fn counted(&self) -> Money {
+        self.objective + self.crowding
+    }
 }
 
 /// A rule that a set of orders breaks.
@@ -116,12 +127,12 @@ pub fn evaluate(problem: &Problem, chosen: &[ChosenOrder]) -> Result<Evaluation,
     if !violations.is_empty() {
         return Err(violations);
     }
-    let (credit, keeping) = share_out(problem, &sorted, &mut orders, &mut violations);
+    let (credit, keeping, crowding) = share_out(problem, &sorted, &mut orders, &mut violations);
     if !violations.is_empty() {
         return Err(violations);
     }
     let cost: Money = orders.iter().map(|order| order.total_home).sum();
-    Ok(Evaluation { orders, cost, credit, keeping, objective: cost + keeping - credit })
+    Ok(Evaluation { orders, cost, credit, keeping, objective: cost + keeping - credit, crowding })
 }
 
 /// Notes the rules of ordering that an order breaks.
@@ -261,14 +272,14 @@ fn priced(problem: &Problem, order: &ChosenOrder) -> PlannedOrder {
     }
 }
 
-/// Shares all deliveries out to the requirements, writes that into the lines, and returns the credit for what is left and
-/// what keeping costs.
+/// Shares all deliveries out to the requirements, writes that into the lines, and returns the credit for what is left,
+/// what keeping costs, and what does not fit.
 fn share_out(
     problem: &Problem,
     chosen: &[&ChosenOrder],
     orders: &mut [PlannedOrder],
     violations: &mut Vec<Violation>,
-) -> (Money, Money) {
+) -> (Money, Money, Money) {
     let packs: BTreeMap<_, &Pack> = problem.offers.iter().map(|pack| (pack.offer, pack)).collect();
     let mut items: Vec<ItemId> = problem.requirements.iter().map(|requirement| requirement.item).collect();
     items.sort_unstable();
@@ -280,7 +291,7 @@ fn share_out(
         }
     }
     debug_assert_eq!(chosen.len(), orders.len());
-    let (mut credit, mut keeping) = (FractionSum::default(), FractionSum::default());
+    let (mut credit, mut keeping, mut crowding) = (FractionSum::default(), FractionSum::default(), Money::ZERO);
     for item in items {
         let places = by_item.remove(&item).unwrap_or_default();
         let deliveries: Vec<Delivery> = places
@@ -294,6 +305,9 @@ fn share_out(
         let short = cover::uncovered(&needs, &deliveries);
         for (need, short) in needs.iter().zip(short).filter(|(_, short)| *short > 0) {
             violations.push(Violation::Uncovered { requirement: need.place, short: Quantity(short) });
+        }
+        if let Some(shelf) = Shelf::of(problem, item, &needs) {
+            crowding += Money { minor: shelf.fines(&deliveries) };
         }
         let rule = credit_rule(problem, item);
         let mut left: Vec<i64> = deliveries.iter().map(|delivery| delivery.quantity).collect();
@@ -314,7 +328,7 @@ fn share_out(
         add_credit(problem, item, units, rule.days, &mut credit);
         add_keeping(problem, item, unit_days, (left_over * i128::from(rule.days) - units, rule.days), &mut keeping);
     }
-    (credit.rounded(), keeping.rounded())
+    (credit.rounded(), keeping.rounded(), crowding)
 }
 
 /// How left-over of an item is credited.

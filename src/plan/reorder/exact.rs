@@ -478,9 +478,9 @@ impl Exact<'_, '_> {
         }
         let columns: Vec<Column> = self.ways.iter().zip(picks).map(|(ways, &pick)| ways[pick].column.clone()).collect();
         if let Ok(evaluation) = evaluate(self.problem, &orders_of(self.case, &columns)) {
-            let objective = evaluation.objective.minor as f64;
-            if objective < self.ceiling {
-                self.ceiling = objective;
+            let counted = evaluation.counted().minor as f64;
+            if counted < self.ceiling {
+                self.ceiling = counted;
                 self.best = Some(Filled { evaluation });
             }
         }

@@ -112,12 +112,14 @@ fn drop_what_covers_nothing(case: &Case<'_>, columns: &mut [Column]) {
 
 /// The material with only those requirements that the lines leave open; `None` where they cover everything.
 fn uncovered(case: &Case<'_>, material: &Material, column: &[Line]) -> Option<Material> {
-    let short = cover::uncovered(&material.needs, &deliveries(case, material, column));
+    let kept = deliveries(case, material, column);
+    let short = cover::uncovered(&material.needs, &kept);
     let open: Vec<usize> = (0..short.len()).filter(|&place| short[place] > 0).collect();
     if open.is_empty() {
         return None;
     }
     let mut rest = material.clone();
+    rest.shelf = material.shelf.as_ref().map(|shelf| shelf.beside(&kept));
     rest.needs = open.iter().map(|&place| cover::Need { quantity: short[place], ..material.needs[place] }).collect();
     rest.units = open.iter().map(|&place| material.units[place]).collect();
     rest.tail = candidates::tail(&rest.needs, &rest.units);

@@ -54,14 +54,11 @@ pub fn list(
     stop: &mut dyn FnMut() -> bool,
 ) -> Option<Listing> {
     let left_out = wishes::settle(snapshot, &mut requirements);
-    shelf::cap(snapshot, outlook, &mut requirements.problem);
+    requirements.problem.rooms = shelf::rooms(snapshot, outlook, &requirements);
     let marks = marks(snapshot, &requirements.problem, settings);
     let (plan, new_would_save) = match as_it_was(snapshot, &requirements.problem, &marks) {
         Some(same) => same,
-        None => {
-            let (plan, saves) = stable(snapshot, &requirements.problem, &marks, settings, stop)?;
-            (shelf::made_to_fit(snapshot, outlook, &requirements.problem, &plan).unwrap_or(plan), saves)
-        }
+        None => stable(snapshot, &requirements.problem, &marks, settings, stop)?,
     };
     let memory = LastList {
         lines: lines_of(snapshot, &plan),
@@ -78,7 +75,7 @@ pub fn list(
         }
         None => (plan, requirements, None),
     };
-    let crowded = shelf::crowded(snapshot, outlook, &requirements.problem, &plan);
+    let crowded = shelf::crowded(snapshot, &requirements.problem, &plan);
     let cut = budget.as_ref().is_some_and(|budget| !budget.uncovered.is_empty());
     Some(Listing {
         plan,
@@ -104,7 +101,8 @@ struct Marks {
 fn marks(snapshot: &Snapshot, problem: &Problem, settings: &ListSettings) -> Marks {
     let lasting =
         format!("{:?}{:?}{:?}{:?}", problem.requirements, problem.suppliers, problem.offers, snapshot.hand.wishes);
-    let whole = format!("{lasting}{:?}{:?}{:?}{settings:?}", problem.start, problem.end, problem.credits);
+    let whole =
+        format!("{lasting}{:?}{:?}{:?}{:?}{settings:?}", problem.start, problem.end, problem.credits, problem.rooms);
     let mark = |text: &str| {
         let step = |hash: u64, byte: u8| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
         format!("{:016x}", text.bytes().fold(0xcbf2_9ce4_8422_2325, step))
@@ -126,6 +124,7 @@ fn as_it_was(snapshot: &Snapshot, problem: &Problem, marks: &Marks) -> Option<(R
         credit: evaluation.credit,
         keeping: evaluation.keeping,
         objective: evaluation.objective,
+        crowding: evaluation.crowding,
         simple_objective: last.simple_objective,
         searched_to_the_end: true,
     };
@@ -147,7 +146,7 @@ fn stable(
     let found = solve_from(searched, &settings.limits, &last, stop)?;
     let (best, kept) =
         (as_late_as_can_be(searched, found.best), found.kept.map(|kept| as_late_as_can_be(searched, kept)));
-    let saves = |kept: &ReorderPlan| kept.objective - best.objective;
+    let saves = |kept: &ReorderPlan| kept.counted() - best.counted();
     let is_unchanged = snapshot.hand.last_list.lasting_mark == marks.lasting;
     let stays = |kept: &ReorderPlan| {
         // Where nothing has changed but the day, a longer search is no reason to turn the list over.
@@ -210,7 +209,7 @@ fn moved_later(problem: &Problem, plan: &ReorderPlan, place: usize) -> Option<Ev
             chosen.push(moving);
         }
     }
-    evaluate(problem, &chosen).ok().filter(|later| later.objective <= plan.objective)
+    evaluate(problem, &chosen).ok().filter(|later| later.counted() <= plan.counted())
 }
 
 /// A plan at its own costs, with bound and search of another whose bound holds for it too.
@@ -222,6 +221,7 @@ pub(super) fn with_costs(evaluation: Evaluation, like: &ReorderPlan) -> ReorderP
         credit: evaluation.credit,
         keeping: evaluation.keeping,
         objective: evaluation.objective,
+        crowding: evaluation.crowding,
         simple_objective: like.simple_objective,
         searched_to_the_end: like.searched_to_the_end,
     }

@@ -9,7 +9,8 @@ use super::books::{Books, Column, Line, Share, credit_of, marginal_of, shares_of
 use super::candidates::{Case, House, Material, USELESS};
 use super::cover::{Delivery, FOREVER, Scratch};
 use super::lots::{self, LOTS, Lot, draw, keep};
-use super::mixes::{Mix, Mixer, Shelf};
+use super::mixes::{Made, Mix, Mixer};
+use super::room::Shelf;
 use crate::plan::model::Postage;
 use crate::plan::money::Price;
 
@@ -75,7 +76,7 @@ pub(super) struct Planner {
     best: Column,
     /// Labels that cannot become cheaper than this are dropped.
     upper: f64,
-    shelf: Shelf,
+    mixes: Made,
     /// True where a coarse look has to do for every material.
     pub is_hasty: bool,
     /// For each material columns that serve all of it.
@@ -137,7 +138,8 @@ impl Planner {
             }
         }
         let fallback = fallback.map(|known| known.column.clone());
-        let closely = material.holding > 0.0 || !self.is_hasty && material.needs.len() <= FEW;
+        let is_particular = material.holding > 0.0 || material.shelf.is_some();
+        let closely = is_particular || !self.is_hasty && material.needs.len() <= FEW;
         let mut view = View {
             case,
             books,
@@ -311,10 +313,10 @@ impl Planner {
             }
             looked_up = amount;
             let lasting = house.lasting(door.place, through);
-            let known = self.shelf.find(view.case, (view.place, door.house), house, amount, lasting);
-            reached = known.clone().next().map_or(reached, |place| self.shelf.mix(place).quantity);
+            let known = self.mixes.find(view.case, (view.place, door.house), house, amount, lasting);
+            reached = known.clone().next().map_or(reached, |place| self.mixes.mix(place).quantity);
             for place in known {
-                let mix = self.shelf.mix(place);
+                let mix = self.mixes.mix(place);
                 self.add(view, from, door_place, mix, false);
             }
             if last {
@@ -438,6 +440,9 @@ impl Planner {
         if !partial && next == before.next {
             return;
         }
+        if let Some(shelf) = &material.shelf {
+            cost += crowding(material, shelf, before, (next, door.arrives, mix.quantity));
+        }
         let parts = if next > before.next { 0 } else { before.partial + u8::from(partial) };
         let surplus = covered + lots.iter().map(|lot| lot.quantity).sum::<i64>();
         let label = Label {
@@ -457,7 +462,8 @@ impl Planner {
         }
         let complete = next == material.needs.len();
         let score = if complete { hope } else { cost - material.lowest_price * surplus as f64 };
-        if self.enter(&label, score, if complete { FINALISTS } else { view.width }, !complete) {
+        let width = if complete { FINALISTS } else { view.width };
+        if self.enter(&label, score, (width, !complete, material.shelf.is_some())) {
             self.used.push(mix);
             if complete {
                 self.upper = self.upper.min(cost);
@@ -485,15 +491,18 @@ impl Planner {
     }
 
     /// Puts a label among the best of its bucket; false where it is not one of them, or another does as well.
-    fn enter(&mut self, label: &Label, score: f64, width: usize, compare: bool) -> bool {
+    fn enter(&mut self, label: &Label, score: f64, (width, compare, is_short_of_room): (usize, bool, bool)) -> bool {
         let labels = &self.labels;
         let bucket = &mut self.buckets[label.next];
         if bucket.len() == width && bucket.last().is_some_and(|worst| worst.0 <= score) {
             return false;
         }
         if compare {
+            // Where room is short, more of it is not better.
             let beats = |one: &Label, other: &Label| {
-                one.cost <= other.cost && one.surplus >= other.surplus && outlasts(one, other)
+                let has_enough =
+                    if is_short_of_room { one.surplus == other.surplus } else { one.surplus >= other.surplus };
+                one.cost <= other.cost && has_enough && outlasts(one, other)
             };
             if bucket.iter().any(|&(_, other)| beats(&labels[other as usize], label)) {
                 return false;
@@ -585,6 +594,17 @@ fn rest(material: &Material, cost: f64, next: usize, lacking: i64) -> f64 {
     } else {
         cost - material.unit_worth() * (-lacking as f64).min(material.most_credited)
     }
+}
+
+/// What a mix adds to what does not fit counts as, until the first requirement that is not covered with it. What came before the mix
+/// is taken to have come before its day.
+fn crowding(material: &Material, shelf: &Shelf, before: &Label, (next, arrives, quantity): (usize, i32, i64)) -> f64 {
+    let first = material.needs.get(before.next).map(|need| need.day);
+    let came = material.demand_from[0] - material.demand_from[before.next] + before.surplus;
+    let with = came.saturating_add(quantity);
+    let sooner = shelf.fine(with, arrives, first) - shelf.fine(came, arrives, first);
+    let later = first.map_or(0, |first| shelf.fine(with, first, material.needs.get(next).map(|need| need.day)));
+    (sooner + later) as f64
 }
 
 /// True where what is left of one label lasts at least as long as what is left of the other.

@@ -48,13 +48,13 @@ const REMEMBERED: usize = 1 << 17;
 
 /// Mixes made before, so that few are made twice.
 #[derive(Debug, Default)]
-pub(super) struct Shelf {
+pub(super) struct Made {
     mixes: Vec<Mix>,
     places: HashMap<Wanted, (u32, u32), BuildHasherDefault<Stir>>,
     made: Vec<Mix>,
 }
 
-impl Shelf {
+impl Made {
     /// The places of the mixes of a house for an amount, cheapest first; `key` names material and house.
     pub fn find(
         &mut self,

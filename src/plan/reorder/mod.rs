@@ -23,6 +23,7 @@ mod nudge;
 mod press;
 mod prices;
 pub mod requirements;
+mod room;
 mod search;
 mod sheet;
 pub mod shelf;
@@ -59,6 +60,8 @@ pub struct Problem {
     pub offers: Vec<Pack>,
     /// What left-over is worth, one for each item that is required, in order of item.
     pub credits: Vec<Credit>,
+    /// Where there is room for so much only, at most one for an item.
+    pub rooms: Vec<Room>,
 }
 
 /// So much of an item, at the door by a day and lasting through another.
@@ -137,6 +140,22 @@ pub struct Credit {
     pub disposal: (i128, i128),
 }
 
+/// How much of an item there is room for beside the stock.
+///
+/// On each day what has come and was not needed before that day stands there. So far as that is more than fits, the plan is counted
+/// as dearer. The fine is no cost: it only has plans that fit come before others.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Room {
+    /// Of what.
+    pub item: ItemId,
+    /// From each day on, how much fits beside the stock; in order of day, never empty.
+    pub fits: Vec<(NaiveDate, Quantity)>,
+    /// What is too much is counted in steps of this; more than 0.
+    pub unit: Quantity,
+    /// What each step counts as on each day, in home money.
+    pub fine: Money,
+}
+
 /// The answer: orders, what they cost, and how far from the least cost that may be.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ReorderPlan {
@@ -150,12 +169,22 @@ pub struct ReorderPlan {
     pub keeping: Money,
     /// Cost and keeping less credit.
     pub objective: Money,
+    /// What it is counted as dearer by, since not all of it fits on the shelves.
+    pub crowding: Money,
     /// No plan has a smaller objective.
     pub lower_bound: Money,
     /// What buying each material alone at its cheapest would have as objective, postage and minimum orders paid as they come.
     pub simple_objective: Money,
     /// False where the clock ended the search before its count of steps.
     pub searched_to_the_end: bool,
+}
+
+impl ReorderPlan {
+    /// What plans are compared by: the objective, and what does not fit.
+    #[must_use]
+    pub fn counted(&self) -> Money {
+        self.objective + self.crowding
+    }
 }
 
 /// One parcel.

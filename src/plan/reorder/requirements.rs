@@ -298,6 +298,7 @@ fn problem(
         credits: required.iter().map(credit).collect(),
         requirements,
         suppliers,
+        rooms: Vec::new(),
     }
 }
 

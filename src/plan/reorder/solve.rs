@@ -75,7 +75,7 @@ pub fn solve_from(
     let kept = (!given.is_empty()).then(|| given::kept(&case, given, &mut planner));
     let kept_filled = kept.as_ref().and_then(|columns| simple::filled(problem, &case, columns.clone()));
     let mut alone = None;
-    let mut first = kept_filled.iter().chain(&cheap).min_by_key(|filled| filled.evaluation.objective).cloned();
+    let mut first = kept_filled.iter().chain(&cheap).min_by_key(|filled| filled.evaluation.counted()).cloned();
     if first.is_none() {
         let closer = simple::each_at_lowest_price(&case, &mut planner);
         first = simple::filled(problem, &case, closer);
@@ -120,6 +120,7 @@ pub fn solve_from(
             credit: evaluation.credit,
             keeping: evaluation.keeping,
             objective: evaluation.objective,
+            crowding: evaluation.crowding,
             simple_objective,
             searched_to_the_end: !stopped,
         }
@@ -181,7 +182,7 @@ impl Improver<'_, '_> {
         let objective = self.best.evaluation.objective.minor as f64;
         if exact::is_small(self.case) {
             press(self.case, &orders, &mut bounds, objective, &mut || search.is_stopped());
-            let known = (objective, &columns[..], &bounds.proof);
+            let known = (self.best.evaluation.counted().minor as f64, &columns[..], &bounds.proof);
             let (found, proven) =
                 exact::cheapest(self.problem, self.case, known, limits.steps, &mut || search.is_stopped());
             if let Some(found) = found {
@@ -227,10 +228,10 @@ impl Improver<'_, '_> {
             alone = Some(simple::each_alone(self.case, search.planner()));
         }
         ways.extend(alone.iter().filter_map(|alone| simple::filled(self.problem, self.case, alone.clone())));
-        let simplest = ways.into_iter().min_by_key(|filled| filled.evaluation.objective);
+        let simplest = ways.into_iter().min_by_key(|filled| filled.evaluation.counted());
         let objective = simplest.as_ref().map_or(self.best.evaluation.objective, |filled| filled.evaluation.objective);
-        if let Some(simplest) = simplest.filter(|_| objective < self.best.evaluation.objective) {
-            self.best = simplest;
+        if let Some(simplest) = simplest {
+            self.improve(simplest);
         }
         (alone.into_iter().chain(std::iter::once(lowest)).collect(), objective)
     }
@@ -247,10 +248,15 @@ impl Improver<'_, '_> {
     }
 
     fn keep(&mut self, columns: &[Column]) {
-        if let Some(filled) = simple::filled(self.problem, self.case, columns.to_vec())
-            && filled.evaluation.objective < self.best.evaluation.objective
-        {
-            self.best = filled;
+        if let Some(filled) = simple::filled(self.problem, self.case, columns.to_vec()) {
+            self.improve(filled);
+        }
+    }
+
+    /// Takes another plan where it counts as cheaper.
+    fn improve(&mut self, other: Filled) {
+        if other.evaluation.counted() < self.best.evaluation.counted() {
+            self.best = other;
         }
     }
 
@@ -284,6 +290,7 @@ const NOTHING: ReorderPlan = ReorderPlan {
     credit: Money::ZERO,
     keeping: Money::ZERO,
     objective: Money::ZERO,
+    crowding: Money::ZERO,
     lower_bound: Money::ZERO,
     simple_objective: Money::ZERO,
     searched_to_the_end: true,

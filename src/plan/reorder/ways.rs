@@ -18,7 +18,7 @@ pub(super) struct Way {
     pub column: Column,
     /// The orders that they are in, as bits.
     pub slots: u64,
-    /// Goods with duty, and keeping less credit, in home minor units; no postage.
+    /// Goods with duty, and keeping and crowding less credit, in home minor units; no postage.
     pub cost: f64,
     /// Goods and weight in each order.
     pub shares: Vec<Share>,
@@ -240,7 +240,7 @@ impl<'a, 'p> Ways<'a, 'p> {
         let short = cover::uncovered(&self.material.needs, &self.deliveries);
         let lacking: i64 = short.iter().sum();
         let brought: i64 = self.deliveries.iter().map(|delivery| delivery.quantity).sum();
-        if *work == 0 || !self.hopes(from, &goods, lacking, brought) {
+        if *work == 0 || !self.hopes(from, &goods, lacking, brought, self.crowding()) {
             return;
         }
         if lacking == 0 {
@@ -275,7 +275,11 @@ impl<'a, 'p> Ways<'a, 'p> {
         for packs in first..=most {
             let quantity = buy.delivery.quantity.saturating_mul(packs);
             let (lacks, brings) = ((lacking - quantity).max(0), brought.saturating_add(quantity));
-            if *work == 0 || !self.hopes(place, &with(buy.lowest.saturating_mul(packs)), lacks, brings) {
+            self.deliveries.push(Delivery { quantity, ..buy.delivery });
+            // More packs are never less in the way.
+            let crowding = self.crowding();
+            self.deliveries.pop();
+            if *work == 0 || !self.hopes(place, &with(buy.lowest.saturating_mul(packs)), lacks, brings, crowding) {
                 return;
             }
             // What costs nothing is not bought for ever.
@@ -285,7 +289,7 @@ impl<'a, 'p> Ways<'a, 'p> {
             let Some(price) = unit_price(pack, packs) else { return };
             let paid = with(price.times(packs).minor);
             *work = work.saturating_sub(1);
-            if !self.hopes(place, &paid, lacks, brings) {
+            if !self.hopes(place, &paid, lacks, brings, crowding) {
                 continue;
             }
             self.column.push(Line { packs, ..buy.line });
@@ -308,7 +312,7 @@ impl<'a, 'p> Ways<'a, 'p> {
     }
 
     /// True where a way with these packs and so much lacking may stay below the limits.
-    fn hopes(&self, from: usize, goods: &Costs, lacking: i64, brought: i64) -> bool {
+    fn hopes(&self, from: usize, goods: &Costs, lacking: i64, brought: i64, crowding: f64) -> bool {
         let material = self.material;
         let left_over = (brought + lacking - material.demand_from[0]) as f64;
         (0..LENSES).all(|lens| {
@@ -318,7 +322,7 @@ impl<'a, 'p> Ways<'a, 'p> {
             let most = material.most_credited;
             let credited = if material.unit_credit <= unit { left_over.min(most) } else { most };
             let disposed = material.disposal * (left_over - credited).max(0.0);
-            goods[lens] + rest + disposed - material.unit_credit * credited < self.limits[lens]
+            goods[lens] + rest + disposed + crowding - material.unit_credit * credited < self.limits[lens]
         })
     }
 
@@ -342,7 +346,7 @@ impl<'a, 'p> Ways<'a, 'p> {
         self.found.push(Way { column, slots, cost, shares });
     }
 
-    /// What keeping and disposal cost less the credit.
+    /// What keeping and disposal cost, and what does not fit counts as, less the credit.
     fn kept(&self) -> f64 {
         let material = self.material;
         let mut left: Vec<i64> = self.deliveries.iter().map(|delivery| delivery.quantity).collect();
@@ -355,6 +359,11 @@ impl<'a, 'p> Ways<'a, 'p> {
         let through = self.deliveries.iter().map(|delivery| delivery.through);
         let credited = material.rule.credited(through.zip(left)) as f64 / material.rule.days.max(1) as f64;
         let disposed = (left_over as f64 - credited) * material.disposal;
-        unit_days as f64 * material.holding + disposed - credited * material.unit_credit
+        unit_days as f64 * material.holding + disposed + self.crowding() - credited * material.unit_credit
+    }
+
+    /// What does not fit counts as, of the packs so far.
+    fn crowding(&self) -> f64 {
+        self.material.shelf.as_ref().map_or(0.0, |shelf| shelf.fines(&self.deliveries) as f64)
     }
 }
