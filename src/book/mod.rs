@@ -3,6 +3,7 @@
 //! Files, tables and the core all meet here, and nowhere else: files are read into rows, rows are kept in tables, and
 //! [`link`] turns a book into the core's snapshot. Nothing here knows a file, a database or the terminal.
 
+pub mod ahead;
 pub mod fold;
 pub mod link;
 pub mod rows;

@@ -3,6 +3,8 @@
 use super::progress::Progress;
 use super::session::Session;
 use super::way_on::step;
+use crate::book::ahead::ahead;
+use crate::book::link::link;
 use crate::book::{Book, Journal};
 use crate::cli::Import;
 use crate::error::CommandError;
@@ -55,14 +57,24 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
     } else {
         Journal { batches: writing.batches()?, ..Journal::default() }
     };
-    let checked = judge(&sheets, home, &existing, &writing.standings()?, &journal)?;
+    let standings = writing.standings()?;
+    let mut checked = judge(&sheets, home, &existing, &standings, &journal)?;
     if arguments.dry_run {
         return answer(session, &checked, false, file);
     }
     progress.turn_to("Writing", Some(checked.changes.len()));
     writing.apply(&existing, &checked.merged, &checked.journal, &session.stamp())?;
     // Each amount fits; whether all of them together do is seen once they stand beside what was there.
-    limits::check(&session.snapshot_of(&writing)?)?;
+    if sheets.bring_journal() {
+        limits::check(&session.snapshot_of(&writing)?)?;
+    } else {
+        // What the store holds now is known: it need not be read again.
+        let standing = journal.batches.iter().filter(|row| row.fulfils_entry && !row.undone);
+        let made = standing.map(|row| row.entry.as_str()).collect();
+        let (book, left) = ahead(std::mem::take(&mut checked.merged), &standings, &made);
+        limits::check(&link(&book, home, &left)?)?;
+        checked.merged = book;
+    }
     writing.commit()?;
     drop(progress);
     answer(session, &checked, true, file)

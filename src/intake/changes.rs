@@ -1,7 +1,7 @@
 //! What an import would add and change, row by row, in the words of the files.
 
 use super::columns::{Column, SheetKind};
-use super::to_cells::{Cells, Lookup, book_cells, journal_cells, lot, offer, offer_key, plan_entry, share};
+use super::to_cells::{Cells, Lookup, Rows, book_cells, journal_cells, lot, offer, offer_key, plan_entry, share};
 use crate::book::rows::{FormulaLineRow, LotRow, PlanRow};
 use crate::book::{Book, Journal};
 use hashbrown::HashMap;
@@ -62,13 +62,12 @@ pub(super) fn between(old: &Book, new: &Book, journal: &Journal, gained: &Journa
                 words.changes(kind, (&old.plan, &new.plan), lookups, &mut changes);
             }
             kind if kind.is_of_journal() => {
-                let before = journal_cells(journal, kind, lookups.0);
-                let after = journal_cells(gained, kind, lookups.1);
-                row_changes(kind, &before, &after, false, &mut changes);
+                let before: Vec<Cells> = journal_cells(journal, kind, lookups.0).collect();
+                row_changes(kind, &before, journal_cells(gained, kind, lookups.1), false, &mut changes);
             }
             _ => {
-                let before = book_cells(old, kind, lookups.0);
-                row_changes(kind, &before, &book_cells(new, kind, lookups.1), true, &mut changes);
+                let before: Vec<Cells> = book_cells(old, kind, lookups.0).collect();
+                row_changes(kind, &before, book_cells(new, kind, lookups.1), true, &mut changes);
             }
         }
     }
@@ -126,15 +125,15 @@ fn differing(columns: &[Column], old: &Cells, new: &Cells) -> ChangeKind {
     ChangeKind::Changed(pairs.map(change).collect())
 }
 
-fn row_changes(kind: SheetKind, before: &[Cells], after: &[Cells], is_whole: bool, changes: &mut Vec<Change>) {
+fn row_changes(kind: SheetKind, before: &[Cells], after: Rows<'_>, is_whole: bool, changes: &mut Vec<Change>) {
     let columns = kind.columns();
     let mut old: BTreeMap<String, &Cells> = before.iter().map(|cells| (key_of(&columns, cells), cells)).collect();
     for cells in after {
-        let key = key_of(&columns, cells);
+        let key = key_of(&columns, &cells);
         let change = match old.remove(&key) {
             None => ChangeKind::Added,
-            Some(old) if old == cells => continue,
-            Some(old) => differing(&columns, old, cells),
+            Some(old) if *old == cells => continue,
+            Some(old) => differing(&columns, old, &cells),
         };
         changes.push(Change { file: kind, key, kind: change });
     }

@@ -68,13 +68,16 @@ impl<'a> Lookup<'a> {
     }
 }
 
+/// The cells of one row after the other: of a long ledger no more than one is held.
+pub(super) type Rows<'a> = Box<dyn Iterator<Item = Cells> + 'a>;
+
 /// The rows of a file of the book; none for the files of the journal.
-pub(super) fn book_cells(book: &Book, kind: SheetKind, lookup: &Lookup<'_>) -> Vec<Cells> {
+pub(super) fn book_cells<'a, 'book: 'a>(book: &'a Book, kind: SheetKind, lookup: &'a Lookup<'book>) -> Rows<'a> {
     match kind {
-        SheetKind::Materials => book.materials.iter().map(material).collect(),
-        SheetKind::Suppliers => book.suppliers.iter().map(supplier).collect(),
+        SheetKind::Materials => Box::new(book.materials.iter().map(material)),
+        SheetKind::Suppliers => Box::new(book.suppliers.iter().map(supplier)),
         SheetKind::Postage => {
-            let cells = |row: &crate::book::rows::PostageRow| {
+            let cells = move |row: &crate::book::rows::PostageRow| {
                 let currency = lookup.currency(&row.supplier);
                 let (by, from) = match row.from {
                     BandStart::Value(from) => ("value", price(from, currency)),
@@ -82,14 +85,15 @@ pub(super) fn book_cells(book: &Book, kind: SheetKind, lookup: &Lookup<'_>) -> V
                 };
                 vec![row.supplier.clone(), by.to_owned(), from, price(row.fee, currency)]
             };
-            book.postage.iter().map(cells).collect()
+            Box::new(book.postage.iter().map(cells))
         }
-        SheetKind::Offers => book.offers.iter().map(|row| offer(row, lookup)).collect(),
-        SheetKind::Rates => book
-            .rates
-            .iter()
-            .map(|row| vec![row.date.to_string(), row.currency.to_string(), row.rate.to_string()])
-            .collect(),
+        SheetKind::Offers => Box::new(book.offers.iter().map(move |row| offer(row, lookup))),
+        SheetKind::Rates => {
+            let cells = |row: &crate::book::rows::RateRow| {
+                vec![row.date.to_string(), row.currency.to_string(), row.rate.to_string()]
+            };
+            Box::new(book.rates.iter().map(cells))
+        }
         SheetKind::Formulas => {
             let cells = |row: &crate::book::rows::FormulaLineRow| {
                 let share = share(row.share);
@@ -102,27 +106,27 @@ pub(super) fn book_cells(book: &Book, kind: SheetKind, lookup: &Lookup<'_>) -> V
                     yes(row.withdrawn),
                 ]
             };
-            book.formula_lines.iter().map(cells).collect()
+            Box::new(book.formula_lines.iter().map(cells))
         }
         SheetKind::Premixes => {
             let cells = |row: &crate::book::rows::PremixRow| {
                 let days = row.make_ahead_days.to_string();
                 vec![row.code.clone(), row.formula.clone(), days, percent(row.loss), shown(row.life)]
             };
-            book.premixes.iter().map(cells).collect()
+            Box::new(book.premixes.iter().map(cells))
         }
-        SheetKind::Products => book.products.iter().map(product).collect(),
+        SheetKind::Products => Box::new(book.products.iter().map(product)),
         SheetKind::Packaging => {
             let cells = |row: &crate::book::rows::PackagingRow| {
                 let per_piece = shortest(row.per_piece_millionths, 6);
                 vec![row.product.clone(), row.material.clone(), per_piece, row.per_batch.to_string()]
             };
-            book.packaging.iter().map(cells).collect()
+            Box::new(book.packaging.iter().map(cells))
         }
-        SheetKind::Orders => book.orders.iter().map(|row| order(row, lookup)).collect(),
-        SheetKind::Lots => book.lots.iter().map(|row| lot(row, lookup)).collect(),
-        SheetKind::Plan => book.plan.iter().map(plan_entry).collect(),
-        SheetKind::Wishes => book.wishes.iter().map(|row| wish(row, lookup)).collect(),
+        SheetKind::Orders => Box::new(book.orders.iter().map(move |row| order(row, lookup))),
+        SheetKind::Lots => Box::new(book.lots.iter().map(move |row| lot(row, lookup))),
+        SheetKind::Plan => Box::new(book.plan.iter().map(plan_entry)),
+        SheetKind::Wishes => Box::new(book.wishes.iter().map(move |row| wish(row, lookup))),
         SheetKind::Counts
         | SheetKind::Settings
         | SheetKind::Acts
@@ -130,23 +134,27 @@ pub(super) fn book_cells(book: &Book, kind: SheetKind, lookup: &Lookup<'_>) -> V
         | SheetKind::Weighings
         | SheetKind::Ledger
         | SheetKind::Pieces
-        | SheetKind::Changes => Vec::new(),
+        | SheetKind::Changes => Box::new(std::iter::empty()),
     }
 }
 
 /// The rows of a file of the journal; none for the files of the book.
-pub(super) fn journal_cells(journal: &Journal, kind: SheetKind, lookup: &Lookup<'_>) -> Vec<Cells> {
+pub(super) fn journal_cells<'a, 'book: 'a>(
+    journal: &'a Journal,
+    kind: SheetKind,
+    lookup: &'a Lookup<'book>,
+) -> Rows<'a> {
     match kind {
         SheetKind::Settings => {
-            journal.settings.iter().map(|row| vec![row.setting.clone(), row.value.clone()]).collect()
+            Box::new(journal.settings.iter().map(move |row| vec![row.setting.clone(), row.value.clone()]))
         }
-        SheetKind::Acts => journal.acts.iter().map(act).collect(),
-        SheetKind::Batches => journal.batches.iter().map(batch).collect(),
-        SheetKind::Weighings => journal.weighings.iter().map(|row| weighing(row, lookup)).collect(),
-        SheetKind::Pieces => journal.pieces.iter().map(pieces).collect(),
-        SheetKind::Changes => journal.changes.iter().map(change).collect(),
-        SheetKind::Ledger => journal.ledger.iter().map(|row| movement(row, lookup)).collect(),
-        _ => Vec::new(),
+        SheetKind::Acts => Box::new(journal.acts.iter().map(act)),
+        SheetKind::Batches => Box::new(journal.batches.iter().map(batch)),
+        SheetKind::Weighings => Box::new(journal.weighings.iter().map(move |row| weighing(row, lookup))),
+        SheetKind::Pieces => Box::new(journal.pieces.iter().map(pieces)),
+        SheetKind::Changes => Box::new(journal.changes.iter().map(change)),
+        SheetKind::Ledger => Box::new(journal.ledger.iter().map(move |row| movement(row, lookup))),
+        _ => Box::new(std::iter::empty()),
     }
 }
 

@@ -5,7 +5,7 @@ use super::columns::SheetKind;
 use super::to_cells::{Lookup, book_cells, journal_cells};
 use crate::book::{Book, Journal};
 use csv::{Terminator, WriterBuilder};
-use std::fs;
+use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -24,12 +24,12 @@ pub enum WriteError {
         source: io::Error,
     },
     /// A row could not be put into the form of CSV.
-    #[error("cannot write {file} as CSV ({source})")]
+    #[error("cannot write {file} as CSV ({problem})")]
     Csv {
         /// Which file.
         file: &'static str,
         /// What the library said.
-        source: csv::Error,
+        problem: String,
     },
 }
 
@@ -60,7 +60,7 @@ pub fn write_folder(
     let mut placed: Vec<&PathBuf> = Vec::new();
     let written = (|| {
         for (kind, draft) in SheetKind::ALL.into_iter().zip(&drafts) {
-            fs::write(draft, text(kind, book, journal)?).map_err(failed(draft))?;
+            write_file(draft, kind, book, journal)?;
         }
         for (draft, target) in drafts.iter().zip(&targets) {
             fs::rename(draft, target).map_err(failed(target))?;
@@ -82,14 +82,18 @@ pub fn write_folder(
     Ok(targets)
 }
 
-/// The text of one file, its header first.
-fn text(kind: SheetKind, book: &Book, journal: &Journal) -> Result<Vec<u8>, WriteError> {
-    let failed = |source| WriteError::Csv { file: kind.stem(), source };
+/// Writes one file, its header first, row by row.
+fn write_file(path: &Path, kind: SheetKind, book: &Book, journal: &Journal) -> Result<(), WriteError> {
+    let io = |source| WriteError::Io { path: path.to_owned(), source };
+    let failed = |error: csv::Error| match error.into_kind() {
+        csv::ErrorKind::Io(source) => io(source),
+        other => WriteError::Csv { file: kind.stem(), problem: format!("{other:?}") },
+    };
     let lookup = Lookup::new(book, journal);
-    let mut writer = WriterBuilder::new().terminator(Terminator::CRLF).from_writer(Vec::new());
+    let mut writer = WriterBuilder::new().terminator(Terminator::CRLF).from_writer(File::create(path).map_err(io)?);
     writer.write_record(kind.columns().into_iter().map(|column| column.name)).map_err(failed)?;
-    for cells in book_cells(book, kind, &lookup).into_iter().chain(journal_cells(journal, kind, &lookup)) {
+    for cells in book_cells(book, kind, &lookup).chain(journal_cells(journal, kind, &lookup)) {
         writer.write_record(cells.into_iter().map(guarded)).map_err(failed)?;
     }
-    writer.into_inner().map_err(|error| failed(csv::Error::from(error.into_error())))
+    writer.flush().map_err(io)
 }

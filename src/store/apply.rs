@@ -2,11 +2,11 @@
 
 use super::bench::STANDS;
 use super::error::{Refusal, StoreError};
-use super::ledger::{Act, held, receipts, write_movement, write_receipt};
+use super::ledger::{Act, held, write_movement, write_receipts};
 use super::load::all;
 use super::read::{MOVEMENTS, movement};
 use super::{Stamp, Writing, rows};
-use crate::book::rows::{LotRow, MovementKind, MovementRow, OrderRow};
+use crate::book::rows::{LotRow, MovementKind, MovementRow, OfferRow, OrderRow};
 use crate::book::{Book, Journal};
 use hashbrown::{HashMap, HashSet};
 use rusqlite::Connection;
@@ -45,11 +45,7 @@ impl Writing<'_> {
             self.apply_settings(journal)?;
             self.apply_static_rows(existing, merged)?;
             let changed_lots = changed(&existing.lots, &merged.lots, |row| row.lot.as_str());
-            let mut lots = rows::lots(self.connection())?;
-            for row in &changed_lots {
-                rows::lot(&mut lots, row)?;
-            }
-            drop(lots);
+            rows::lots(self.connection(), &changed_lots)?;
             let mut act = None;
             let brought = self.take_over(journal, stamp, &mut act)?;
             let made = self.apply_plan(existing, merged)?;
@@ -74,7 +70,7 @@ impl Writing<'_> {
     }
 
     /// Everything of the book but lots and plan.
-    fn apply_static_rows(&self, existing: &Book, merged: &Book) -> Result<(), StoreError> {
+    fn apply_static_rows<'row>(&self, existing: &'row Book, merged: &'row Book) -> Result<(), StoreError> {
         let connection = self.connection();
         self.take_out_replaced(existing, merged)?;
         for row in changed(&existing.materials, &merged.materials, |row| &row.code) {
@@ -89,13 +85,8 @@ impl Writing<'_> {
         for row in changed(&existing.postage, &merged.postage, |row| (&row.supplier, row.from)) {
             rows::postage(connection, row)?;
         }
-        let mut offers = rows::offers(connection)?;
-        for row in
-            changed(&existing.offers, &merged.offers, |row| (&row.supplier, &row.material, row.pack, row.from_packs))
-        {
-            self.told();
-            rows::offer(&mut offers, row)?;
-        }
+        let key = |row: &'row OfferRow| (&row.supplier, &row.material, row.pack, row.from_packs);
+        rows::offers(connection, &changed(&existing.offers, &merged.offers, key), || self.told())?;
         for row in changed(&existing.rates, &merged.rates, |row| (row.currency, row.date)) {
             rows::rate(connection, row)?;
         }
@@ -146,8 +137,7 @@ impl Writing<'_> {
         let read = |row: &rusqlite::Row<'_>| Ok((row.get::<_, String>(0)?, row.get::<_, i64>(1)?));
         let ranks: HashMap<_, _> = all(connection, "SELECT entry, rank FROM plan", [], read)?.into_iter().collect();
         let known: HashMap<_, _> = existing.plan.iter().map(|row| (row.entry.as_str(), row)).collect();
-        let mut plans = rows::plans(connection)?;
-        let mut made = Vec::new();
+        let (mut made, mut written) = (Vec::new(), Vec::new());
         let mut last = 0;
         for row in &merged.plan {
             let before = ranks.get(&row.entry).copied();
@@ -162,9 +152,10 @@ impl Writing<'_> {
             if before.is_some() && known != Some(row) && self.is_made(&row.entry)? {
                 made.push(row.entry.clone());
             } else {
-                rows::plan(&mut plans, row, rank)?;
+                written.push((row, rank));
             }
         }
+        rows::plan(connection, &written)?;
         Ok(made)
     }
 
@@ -188,40 +179,47 @@ impl Writing<'_> {
     ) -> Result<(), StoreError> {
         let connection = self.connection();
         let known: HashMap<_, _> = existing.lots.iter().map(|row| (row.lot.as_str(), row)).collect();
-        let mut receipts = receipts(connection)?;
-        // The number of the next movement, where the one before it is written by this loop.
-        let mut next = None;
+        let mut new = Vec::new();
         for lot in lots.iter().filter(|lot| !brought.contains(lot.lot.as_str())) {
-            let before = known.get(lot.lot.as_str());
-            if before.is_some_and(|before| worth(before) == worth(lot) && before.material == lot.material) {
+            let Some(before) = known.get(lot.lot.as_str()) else {
+                new.push(*lot);
+                continue;
+            };
+            let is_worth_the_same = worth(before) == worth(lot);
+            if is_worth_the_same && before.material == lot.material {
                 continue;
             }
-            if before.is_some() && held(connection, &lot.lot)?.moved {
+            if held(connection, &lot.lot)?.moved {
                 return Err(Refusal::Moved { lot: lot.lot.clone() }.into());
             }
-            if before.is_some_and(|before| worth(before) == worth(lot)) {
+            if is_worth_the_same {
                 continue;
             }
-            let act = match &mut *act {
-                Some(act) => act,
-                none => none.insert(Act::begin(connection, "import", "", stamp)?),
-            };
-            if before.is_some() {
-                reverse_receipts(connection, act, &lot.lot)?;
-                next = None;
-                applied.corrected.push(lot.lot.clone());
-            } else {
-                applied.received.push(lot.lot.clone());
-            }
-            let number = next.map_or_else(|| act.next_movement(), Ok)?;
-            next = Some(number + 1);
-            let receipt = act.numbered(number, MovementKind::Receipt, &lot.lot, (lot.amount.0, lot.cost.minor));
-            // A lot that came before the import was received on its own day; a correction is of today.
+            let act = import_act(connection, act, stamp)?;
+            reverse_receipts(connection, act, &lot.lot)?;
+            // A correction is of today.
+            write_movement(connection, &act.movement(MovementKind::Receipt, &lot.lot, lot.amount.0, lot.cost.minor)?)?;
             self.told();
-            let came = lot.received.filter(|&day| before.is_none() && day <= stamp.day);
-            write_receipt(&mut receipts, &MovementRow { day: came.unwrap_or(stamp.day), ..receipt })?;
+            applied.corrected.push(lot.lot.clone());
+        }
+        if !new.is_empty() {
+            let act = import_act(connection, act, stamp)?;
+            write_receipts(connection, act, &new, || self.told())?;
+            applied.received.extend(new.iter().map(|lot| lot.lot.clone()));
         }
         Ok(())
+    }
+}
+
+/// The act of this import, begun where nothing was done in it so far.
+pub(super) fn import_act<'act, 'store>(
+    connection: &'store Connection,
+    act: &'act mut Option<Act<'store>>,
+    stamp: &'store Stamp,
+) -> Result<&'act mut Act<'store>, StoreError> {
+    match act {
+        Some(act) => Ok(act),
+        none => Ok(none.insert(Act::begin(connection, "import", "", stamp)?)),
     }
 }
 

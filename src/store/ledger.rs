@@ -5,13 +5,15 @@ use super::Stamp;
 use super::changes::Spot;
 use super::codec::Day;
 use super::error::{Refusal, StoreError};
+use super::many::{Insert, put};
 use super::rows::{self, named};
-use crate::book::rows::{ActRow, ChangeRow, MovementKind, MovementRow, PieceKind, PieceRow};
+use crate::book::rows::{ActRow, ChangeRow, LotRow, MovementKind, MovementRow, PieceKind, PieceRow};
 use crate::plan::model::LotState;
 use crate::plan::money::{Currency, Price};
 use crate::plan::quantity::{Quantity, Unit};
 use crate::plan::rounding::half_up_i64;
-use rusqlite::{CachedStatement, Connection, OptionalExtension, params};
+use rusqlite::types::Null;
+use rusqlite::{Connection, OptionalExtension, params};
 
 /// What a lot holds at this moment of the transaction.
 #[derive(Clone, Debug)]
@@ -117,24 +119,8 @@ impl<'store> Act<'store> {
         amount: i64,
         cost: i64,
     ) -> Result<MovementRow, StoreError> {
-        Ok(self.numbered(self.next_movement()?, kind, lot, (amount, cost)))
-    }
-
-    /// The next free number of a movement.
-    pub(super) fn next_movement(&self) -> Result<i64, StoreError> {
-        next_number(self.connection, "SELECT coalesce(max(movement), 0) + 1 FROM movements")
-    }
-
-    /// As [`Act::movement`], with this number, which is free.
-    pub(super) fn numbered(
-        &self,
-        movement: i64,
-        kind: MovementKind,
-        lot: &str,
-        (amount, cost): (i64, i64),
-    ) -> MovementRow {
-        MovementRow {
-            movement,
+        Ok(MovementRow {
+            movement: self.next_movement()?,
             act: self.number,
             kind,
             lot: lot.to_owned(),
@@ -145,7 +131,12 @@ impl<'store> Act<'store> {
             reason: String::new(),
             batch: String::new(),
             reverses: None,
-        }
+        })
+    }
+
+    /// The next free number of a movement.
+    fn next_movement(&self) -> Result<i64, StoreError> {
+        next_number(self.connection, "SELECT coalesce(max(movement), 0) + 1 FROM movements")
     }
 
     /// A row of the ledger of pieces, likewise.
@@ -241,34 +232,43 @@ pub(super) fn write_movement(connection: &Connection, row: &MovementRow) -> Resu
         let asked = Quantity(row.amount.saturating_neg());
         return Err(Refusal::HoldsLess { lot: row.lot.clone(), held: held.on_hand, asked, unit: held.unit }.into());
     }
-    write_unchecked(&mut receipts(connection)?, row)
+    MOVEMENTS.write(connection, [row], |values, row| {
+        put!(
+            values,
+            row.movement,
+            row.act,
+            row.kind,
+            row.lot,
+            row.amount,
+            row.cost,
+            Day(row.day),
+            row.reason,
+            named(&row.batch),
+            row.reverses
+        )
+    })
 }
 
-/// The statement that writes movements, for [`write_receipt`].
-pub(super) fn receipts(connection: &Connection) -> Result<CachedStatement<'_>, StoreError> {
-    let sql = "INSERT INTO movements (movement, act, kind, lot, amount, cost, day, reason, batch, reverses)
-        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)";
-    Ok(connection.prepare_cached(sql)?)
-}
+static MOVEMENTS: Insert = Insert::new(
+    "movements",
+    &[],
+    &["movement", "act", "kind", "lot", "amount", "cost", "day", "reason", "batch", "reverses"],
+);
 
-/// As [`write_movement`], for what adds to a lot that this transaction has just written.
-pub(super) fn write_receipt(receipts: &mut CachedStatement<'_>, row: &MovementRow) -> Result<(), StoreError> {
-    debug_assert!(row.amount >= 0, "a receipt adds");
-    write_unchecked(receipts, row)
-}
-
-fn write_unchecked(movements: &mut CachedStatement<'_>, row: &MovementRow) -> Result<(), StoreError> {
-    movements.execute(params![
-        row.movement,
-        row.act,
-        row.kind,
-        row.lot,
-        row.amount,
-        row.cost,
-        Day(row.day),
-        row.reason,
-        named(&row.batch),
-        row.reverses,
-    ])?;
-    Ok(())
+/// Receives lots that this transaction has just written, each whole and on the day that it came, where that is not to come.
+/// `told` is called for each.
+pub(super) fn write_receipts(
+    connection: &Connection,
+    act: &Act<'_>,
+    lots: &[&LotRow],
+    told: impl Fn(),
+) -> Result<(), StoreError> {
+    let numbered = lots.iter().zip(act.next_movement()?..).collect::<Vec<_>>();
+    let today = act.stamp.day;
+    MOVEMENTS.write(connection, numbered, |values, (lot, movement)| {
+        told();
+        let day = lot.received.filter(|day| *day <= today).unwrap_or(today);
+        let (kind, reason, none) = (MovementKind::Receipt, "", Null);
+        put!(values, movement, act.number, kind, lot.lot, lot.amount, lot.cost, Day(day), reason, none, none)
+    })
 }

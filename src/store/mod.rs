@@ -22,6 +22,7 @@ mod ledger;
 mod letters;
 mod lists;
 mod load;
+mod many;
 mod migrate;
 mod open;
 mod place;

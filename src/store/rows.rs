@@ -2,6 +2,7 @@
 
 use super::codec::{Day, closed_text};
 use super::error::{Refusal, StoreError};
+use super::many::{Insert, put};
 use crate::book::rows::{
     BandStart, BatchRow, ChangeRow, FormulaLineRow, LotRow, MaterialRow, OfferRow, OrderRow, PackagingRow, PlanRow,
     PostageRow, PremixRow, ProductRow, RateRow, SettingRow, Share, SupplierRow, WeighingRow, WishRow,
@@ -9,45 +10,16 @@ use crate::book::rows::{
 use crate::plan::model::{PlanAmount, PlanDay};
 use crate::plan::quantity::{Quantity, Unit};
 use chrono::NaiveDate;
-use rusqlite::{CachedStatement, Connection, OptionalExtension, params};
-use std::sync::OnceLock;
+use rusqlite::{Connection, OptionalExtension, params};
 
 type Done = Result<(), StoreError>;
 
-/// A statement that one row after the other is written by.
-type Prepared<'store> = Result<CachedStatement<'store>, StoreError>;
-
-/// The statement that adds a row, or changes the one that has its key. It is put together once: a long import would do so
-/// for every row.
-macro_rules! upserting {
-    ($connection:expr, $table:literal, $keys:expr, $others:expr) => {{
-        static SQL: OnceLock<String> = OnceLock::new();
-        let sql = SQL.get_or_init(|| upsert_sql($table, &$keys, &$others));
-        Ok($connection.prepare_cached(sql)?)
-    }};
-}
-
 /// Adds a row, or changes the one that has its key.
 macro_rules! upsert {
-    ($connection:expr, $table:literal, $keys:expr, $others:expr, $parameters:expr) => {{
-        let statement: Prepared<'_> = upserting!($connection, $table, $keys, $others);
-        statement?.execute($parameters)?;
-        Done::Ok(())
+    ($connection:expr, $table:literal, $keys:expr, $others:expr, $($value:expr),+ $(,)?) => {{
+        static ROWS: Insert = Insert::new($table, &$keys, &$others);
+        ROWS.write($connection, [()], |values, ()| put!(values, $($value),+))
     }};
-}
-
-/// `INSERT ... ON CONFLICT (keys) DO UPDATE`, the columns in the order of the parameters, the keys first.
-fn upsert_sql(table: &str, keys: &[&str], others: &[&str]) -> String {
-    let columns = [keys, others].concat();
-    let marks: Vec<String> = (1..=columns.len()).map(|number| format!("?{number}")).collect();
-    let changes: Vec<String> = others.iter().map(|column| format!("{column} = excluded.{column}")).collect();
-    format!(
-        "INSERT INTO {table} ({}) VALUES ({}) ON CONFLICT ({}) DO UPDATE SET {}",
-        columns.join(", "),
-        marks.join(", "),
-        keys.join(", "),
-        changes.join(", ")
-    )
 }
 
 /// A reference to another row; none where the code is empty.
@@ -74,23 +46,26 @@ pub(super) fn material(connection: &Connection, row: &MaterialRow) -> Done {
     if let Some(unit) = unit.filter(|&unit| unit != row.unit) {
         return Err(Refusal::UnitChanged { material: row.code.clone(), unit }.into());
     }
-    let others = [
-        "name",
-        "inci",
-        "unit",
-        "density",
-        "piece_mass",
-        "unopened_life",
-        "opened_life",
-        "safety_stock",
-        "shelf_space",
-        "max_leave_on",
-        "max_rinse_off",
-        "storage",
-        "caution",
-        "always_at_hand",
-    ];
-    let parameters = params![
+    upsert!(
+        connection,
+        "materials",
+        ["code"],
+        [
+            "name",
+            "inci",
+            "unit",
+            "density",
+            "piece_mass",
+            "unopened_life",
+            "opened_life",
+            "safety_stock",
+            "shelf_space",
+            "max_leave_on",
+            "max_rinse_off",
+            "storage",
+            "caution",
+            "always_at_hand"
+        ],
         row.code,
         row.name,
         row.inci,
@@ -105,32 +80,42 @@ pub(super) fn material(connection: &Connection, row: &MaterialRow) -> Done {
         row.max_rinse_off,
         row.storage,
         row.caution,
-        row.always_at_hand,
-    ];
-    upsert!(connection, "materials", ["code"], others, parameters)
+        row.always_at_hand
+    )
 }
 
 pub(super) fn premix(connection: &Connection, row: &PremixRow) -> Done {
     item(connection, &row.code, "premix")?;
-    let others = ["formula", "make_ahead_days", "loss", "life"];
-    let parameters = params![row.code, row.formula, row.make_ahead_days, row.loss, row.life];
-    upsert!(connection, "premixes", ["code"], others, parameters)
+    upsert!(
+        connection,
+        "premixes",
+        ["code"],
+        ["formula", "make_ahead_days", "loss", "life"],
+        row.code,
+        row.formula,
+        row.make_ahead_days,
+        row.loss,
+        row.life
+    )
 }
 
 pub(super) fn supplier(connection: &Connection, row: &SupplierRow) -> Done {
-    let others = [
-        "name",
-        "email",
-        "currency",
-        "lead_time_days",
-        "order_weekdays",
-        "closed",
-        "minimum_order",
-        "postage",
-        "free_postage_from",
-        "duty",
-    ];
-    let parameters = params![
+    upsert!(
+        connection,
+        "suppliers",
+        ["code"],
+        [
+            "name",
+            "email",
+            "currency",
+            "lead_time_days",
+            "order_weekdays",
+            "closed",
+            "minimum_order",
+            "postage",
+            "free_postage_from",
+            "duty"
+        ],
         row.code,
         row.name,
         row.email,
@@ -141,9 +126,8 @@ pub(super) fn supplier(connection: &Connection, row: &SupplierRow) -> Done {
         row.minimum_order,
         row.postage,
         row.free_postage_from,
-        row.duty,
-    ];
-    upsert!(connection, "suppliers", ["code"], others, parameters)
+        row.duty
+    )
 }
 
 fn band_start(from: BandStart) -> (&'static str, i64) {
@@ -174,37 +158,41 @@ pub(super) fn take_out_order_line(connection: &Connection, row: &OrderRow) -> Do
 
 pub(super) fn postage(connection: &Connection, row: &PostageRow) -> Done {
     let (measure, from) = band_start(row.from);
-    let parameters = params![row.supplier, measure, from, row.fee];
-    upsert!(connection, "postage", ["supplier", "measure", "band_from"], ["fee"], parameters)
+    upsert!(connection, "postage", ["supplier", "measure", "band_from"], ["fee"], row.supplier, measure, from, row.fee)
 }
 
-/// For [`offer`].
-pub(super) fn offers(connection: &Connection) -> Prepared<'_> {
-    let keys = ["supplier", "material", "pack", "from_packs"];
-    upserting!(connection, "offers", keys, ["pack_text", "price", "life_on_arrival", "item_no"])
-}
+static OFFERS: Insert = Insert::new(
+    "offers",
+    &["supplier", "material", "pack", "from_packs"],
+    &["pack_text", "price", "life_on_arrival", "item_no"],
+);
 
-pub(super) fn offer(offers: &mut CachedStatement<'_>, row: &OfferRow) -> Done {
-    offers.execute(params![
-        row.supplier,
-        row.material,
-        row.pack,
-        row.from_packs,
-        row.pack_text,
-        row.price,
-        row.life_on_arrival,
-        row.item_no
-    ])?;
-    Ok(())
+/// `told` is called for each.
+pub(super) fn offers(connection: &Connection, rows: &[&OfferRow], told: impl Fn()) -> Done {
+    OFFERS.write(connection, rows, |values, row| {
+        told();
+        put!(
+            values,
+            row.supplier,
+            row.material,
+            row.pack,
+            row.from_packs,
+            row.pack_text,
+            row.price,
+            row.life_on_arrival,
+            row.item_no
+        )
+    })
 }
 
 pub(super) fn rate(connection: &Connection, row: &RateRow) -> Done {
-    upsert!(connection, "rates", ["currency", "date"], ["rate"], params![row.currency, Day(row.date), row.rate])
+    upsert!(connection, "rates", ["currency", "date"], ["rate"], row.currency, Day(row.date), row.rate)
 }
 
-/// For [`lot`].
-pub(super) fn lots(connection: &Connection) -> Prepared<'_> {
-    let others = [
+static LOTS: Insert = Insert::new(
+    "lots",
+    &["lot"],
+    &[
         "material",
         "amount",
         "supplier",
@@ -217,34 +205,37 @@ pub(super) fn lots(connection: &Connection) -> Prepared<'_> {
         "state",
         "place",
         "order_code",
-    ];
-    upserting!(connection, "lots", ["lot"], others)
-}
+    ],
+);
 
-pub(super) fn lot(lots: &mut CachedStatement<'_>, row: &LotRow) -> Done {
-    lots.execute(params![
-        row.lot,
-        row.material,
-        row.amount,
-        named(&row.supplier),
-        row.supplier_lot,
-        row.received.map(Day),
-        row.cost,
-        row.currency,
-        row.best_before.map(Day),
-        row.opened.map(Day),
-        row.state,
-        row.place,
-        named(&row.order),
-    ])?;
-    Ok(())
+pub(super) fn lots(connection: &Connection, rows: &[&LotRow]) -> Done {
+    LOTS.write(connection, rows, |values, row| {
+        put!(
+            values,
+            row.lot,
+            row.material,
+            row.amount,
+            named(&row.supplier),
+            row.supplier_lot,
+            row.received.map(Day),
+            row.cost,
+            row.currency,
+            row.best_before.map(Day),
+            row.opened.map(Day),
+            row.state,
+            row.place,
+            named(&row.order),
+        )
+    })
 }
 
 pub(super) fn order(connection: &Connection, row: &OrderRow) -> Done {
-    upsert!(connection, "orders", ["code"], ["supplier"], params![row.order, row.supplier])?;
-    let keys = ["order_code", "material", "pack"];
-    let others = ["pack_text", "packs", "placed", "expected", "price", "packs_received", "cancelled"];
-    let parameters = params![
+    upsert!(connection, "orders", ["code"], ["supplier"], row.order, row.supplier)?;
+    upsert!(
+        connection,
+        "order_lines",
+        ["order_code", "material", "pack"],
+        ["pack_text", "packs", "placed", "expected", "price", "packs_received", "cancelled"],
         row.order,
         row.material,
         row.pack,
@@ -254,9 +245,8 @@ pub(super) fn order(connection: &Connection, row: &OrderRow) -> Done {
         Day(row.expected),
         row.price,
         row.packs_received,
-        row.cancelled,
-    ];
-    upsert!(connection, "order_lines", keys, others, parameters)
+        row.cancelled
+    )
 }
 
 /// Puts these lines in the place of all lines of their formula version. A version is one recipe: a line of the old one
@@ -282,20 +272,23 @@ pub(super) fn formula_version<'row>(
 }
 
 pub(super) fn product(connection: &Connection, row: &ProductRow) -> Done {
-    let others = [
-        "name",
-        "formula",
-        "version",
-        "product_use",
-        "net_mass",
-        "pieces_per_mould",
-        "loss",
-        "setting_days",
-        "curing_days",
-        "shelf_life",
-        "minimum_life",
-    ];
-    let parameters = params![
+    upsert!(
+        connection,
+        "products",
+        ["code"],
+        [
+            "name",
+            "formula",
+            "version",
+            "product_use",
+            "net_mass",
+            "pieces_per_mould",
+            "loss",
+            "setting_days",
+            "curing_days",
+            "shelf_life",
+            "minimum_life"
+        ],
         row.code,
         row.name,
         row.formula,
@@ -307,9 +300,8 @@ pub(super) fn product(connection: &Connection, row: &ProductRow) -> Done {
         row.setting_days,
         row.curing_days,
         row.shelf_life,
-        row.minimum_life,
-    ];
-    upsert!(connection, "products", ["code"], others, parameters)
+        row.minimum_life
+    )
 }
 
 /// Puts these lines in the place of the product's packaging: their places are only known together.
@@ -329,9 +321,11 @@ pub(super) fn product_packaging<'row>(
 
 /// A wish that was lifted counts again by this, where its row says so.
 pub(super) fn wish(connection: &Connection, row: &WishRow) -> Done {
-    let others =
-        ["kind", "supplier", "material", "pack", "day_from", "day_to", "percent", "amount", "reason", "lifted"];
-    let parameters = params![
+    upsert!(
+        connection,
+        "wishes",
+        ["wish"],
+        ["kind", "supplier", "material", "pack", "day_from", "day_to", "percent", "amount", "reason", "lifted"],
         row.wish,
         row.kind,
         named(&row.supplier),
@@ -342,9 +336,8 @@ pub(super) fn wish(connection: &Connection, row: &WishRow) -> Done {
         row.percent,
         row.amount,
         row.reason,
-        row.lifted,
-    ];
-    upsert!(connection, "wishes", ["wish"], others, parameters)
+        row.lifted
+    )
 }
 
 /// The columns of a plan day.
@@ -364,17 +357,16 @@ pub(super) fn plan_amount(amount: PlanAmount) -> (i64, &'static str) {
     }
 }
 
-/// For [`plan`].
-pub(super) fn plans(connection: &Connection) -> Prepared<'_> {
-    let others = ["rank", "product", "amount", "amount_kind", "day", "day_kind", "dropped"];
-    upserting!(connection, "plan", ["entry"], others)
-}
+static PLAN: Insert =
+    Insert::new("plan", &["entry"], &["rank", "product", "amount", "amount_kind", "day", "day_kind", "dropped"]);
 
-pub(super) fn plan(plans: &mut CachedStatement<'_>, row: &PlanRow, rank: i64) -> Done {
-    let (amount, amount_kind) = plan_amount(row.amount);
-    let (day, day_kind) = plan_day(row.when);
-    plans.execute(params![row.entry, rank, row.product, amount, amount_kind, Day(day), day_kind, row.dropped])?;
-    Ok(())
+/// Entries with their ranks.
+pub(super) fn plan(connection: &Connection, rows: &[(&PlanRow, i64)]) -> Done {
+    PLAN.write(connection, rows, |values, &(row, rank)| {
+        let (amount, amount_kind) = plan_amount(row.amount);
+        let (day, day_kind) = plan_day(row.when);
+        put!(values, row.entry, rank, row.product, amount, amount_kind, Day(day), day_kind, row.dropped)
+    })
 }
 
 /// How the log of changes names a line of an order.

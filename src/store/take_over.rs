@@ -1,5 +1,6 @@
 //! A journal that comes along with an import: what is new of it is written as it is, what is there has to be the same.
 
+use super::apply::import_act;
 use super::changes::Spot;
 use super::error::{Refusal, StoreError};
 use super::ledger::{Act, write_act, write_movement, write_pieces};
@@ -32,10 +33,7 @@ impl Writing<'_> {
         let untold =
             new_batches.iter().filter(|row| row.pieces > 0 && !row.undone && !told.contains(row.batch.as_str()));
         for row in untold {
-            let act = match &mut *import {
-                Some(act) => act,
-                none => none.insert(Act::begin(self.connection(), "import", "", stamp)?),
-            };
+            let act = import_act(self.connection(), import, stamp)?;
             let made = act.pieces(PieceKind::Made, &row.batch, row.pieces)?;
             write_pieces(self.connection(), &PieceRow { day: row.made_on, ..made })?;
         }

@@ -91,7 +91,8 @@ fn who_goes_away_in_the_middle_has_written_nothing() {
     session.send_control('c').unwrap();
     rest(&mut session);
     let ended = format!("{:?}", session.process().wait().unwrap());
-    assert!(ended.contains("SIGINT"), "{ended}");
+    // A key that comes before the terminal is the question's own is a signal, one that comes later an answer that breaks off.
+    assert!(ended.contains("SIGINT") || ended.contains("Exited") && ended.ends_with("2)"), "{ended}");
     assert_eq!(workshop.json(&["act", "list"]), before);
 
     let mut session = begin(&workshop, FIRST_DAY, &["receive", "B2027-09"]);

@@ -1,6 +1,7 @@
 //! Imports: what is written, what is received, what is refused.
 
-use super::invented::{Home, batch, date, lot, making, new_store, small, stamp, store_of};
+use super::invented::{Home, batch, date, entry, lot, making, new_store, order, small, stamp, store_of};
+use stillroom::book::ahead::ahead;
 use stillroom::book::rows::{MovementKind, SettingRow, Share};
 use stillroom::book::{Book, Journal};
 use stillroom::plan::money::{Currency, Price};
@@ -33,6 +34,46 @@ fn new_lots_are_received_in_one_act_on_their_day() {
     assert_eq!(told, vec![(1, 1, receipt, "L-0001", 500_000, 1_000), (2, 1, receipt, "L-0002", 300_000, 700)]);
     assert_eq!((ledger[0].day, ledger[0].recorded_at.as_str()), (date("2027-02-01"), "2027-03-09T08:15:00Z"));
     assert!(store.standings().unwrap().iter().all(|standing| !standing.moved));
+}
+
+/// What an import is judged by at the end is what it would read from the store.
+#[test]
+fn what_is_ahead_is_known_without_reading_it_again() {
+    let mut book = small();
+    book.lots.extend([lot("L-0003", "m00", 100_000, 300), lot("L-0004", "m00", 90_000, 200)]);
+    book.plan.extend([entry("P-0003", "2027-03-25"), entry("P-0004", "2027-03-26")]);
+    book.orders.push(order("O-2027-0002", 1, "m02", 2));
+    let (_folder, _path, mut store) = store_of(&book);
+    let writing = store.writing().unwrap();
+    writing
+        .make(&making(batch("B-2027-0001", "P-0002"), &[("L-0001", 200_000), ("L-0002", 80_000)]), &stamp())
+        .unwrap();
+    writing.count("L-0003", Quantity::ZERO, "spilt all", &stamp()).unwrap();
+    writing.commit().unwrap();
+
+    // The files drop an entry, close an order, correct a lot that has not moved, move another, and bring new rows.
+    let writing = store.writing().unwrap();
+    let (existing, standings) = (writing.whole_book().unwrap(), writing.standings().unwrap());
+    let batches = writing.batches().unwrap();
+    let mut merged = existing.clone();
+    let place =
+        |code: &str, lots: &[stillroom::book::rows::LotRow]| lots.iter().position(|row| row.lot == code).unwrap();
+    let (unmoved, moved) = (place("L-0004", &merged.lots), place("L-0001", &merged.lots));
+    (merged.lots[unmoved].amount, merged.lots[unmoved].cost) = (Quantity(70_000), Price { minor: 150 });
+    merged.lots[moved].place = "cellar".to_owned();
+    merged.lots.push(lot("L-0005", "m02", 40_000, 90));
+    merged.orders[1].cancelled = true;
+    merged.plan.iter_mut().find(|row| row.entry == "P-0003").unwrap().dropped = true;
+    merged.plan.push(entry("P-0005", "2027-03-30"));
+    writing.apply(&existing, &merged, &Journal::default(), &stamp()).unwrap();
+
+    let made = batches.iter().filter(|row| row.fulfils_entry && !row.undone).map(|row| row.entry.as_str()).collect();
+    let known = ahead(merged, &standings, &made);
+    assert_eq!(known, writing.book_ahead(date("2027-03-09")).unwrap());
+    let lots: Vec<_> = known.1.iter().map(|standing| (standing.lot.as_str(), standing.on_hand.0)).collect();
+    assert_eq!(lots, [("L-0001", 300_000), ("L-0002", 220_000), ("L-0004", 70_000), ("L-0005", 40_000)]);
+    let entries: Vec<_> = known.0.plan.iter().map(|row| row.entry.as_str()).collect();
+    assert_eq!((entries, known.0.orders.len()), (vec!["P-0001", "P-0004", "P-0005"], 1));
 }
 
 #[test]

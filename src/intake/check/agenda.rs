@@ -18,10 +18,7 @@ const MOST_PIECES: i64 = 1_000_000_000;
 /// Reads `plan`: entries keep their place, new ones come after the others in the order of the file.
 pub(super) fn plan(context: &mut Context<'_>) {
     let existing = keyed(&context.existing.plan, |row| row.entry.clone());
-    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
-        let entry = reader.required_text("entry")?;
-        Some((entry.clone(), entry))
-    };
+    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| reader.required_text("entry");
     let merged = merge(context, SheetKind::Plan, existing, key_of, |context, reader, entry, base| {
         let product = context.refer(reader, "product", Space::Product);
         let amount = reader.required("amount", plan_amount);

@@ -4,7 +4,7 @@
 use super::journal::{MOST_MOVEMENTS, signed, timestamp};
 use super::names::Space;
 use super::stock::STATE_WORDS;
-use super::{Context, keyed, merge};
+use super::{Context, Key, keyed, merge};
 use crate::book::rows::{ActRow, CHANGED_FIELDS, ChangeRow, PieceKind, PieceRow, WeighingRow};
 use crate::intake::cell;
 use crate::intake::columns::SheetKind;
@@ -47,6 +47,12 @@ pub(super) fn acts(context: &mut Context<'_>) {
     });
 }
 
+impl Key for (String, i64) {
+    fn shown(&self, _: &RowReader<'_>) -> String {
+        format!("{} of batch {}", self.1, self.0)
+    }
+}
+
 /// Reads `weighings`.
 pub(super) fn weighings(context: &mut Context<'_>) {
     let existing = keyed(&context.journal_existing.weighings, |row| (row.batch.clone(), row.place));
@@ -54,9 +60,7 @@ pub(super) fn weighings(context: &mut Context<'_>) {
     let key_of = |context: &Context<'_>, reader: &mut RowReader<'_>| {
         let batch = context.refer(reader, "batch", Space::Batch);
         let place = reader.required("place", |cell, mark| cell::whole(cell, mark, 1, 1_000_000))?;
-        let batch = batch?;
-        let shown = format!("{place} of batch {batch}");
-        Some(((batch, place), shown))
+        Some((batch?, place))
     };
     let merged = merge(context, SheetKind::Weighings, existing, key_of, |context, reader, key, base| {
         let lot = context.refer(reader, "lot", Space::Lot);
@@ -201,8 +205,7 @@ fn numbered<R: Clone + PartialEq>(
     let existing: Vec<(i64, R)> = existing.collect();
     let last = existing.iter().map(|&(number, _)| number).max().unwrap_or(0);
     let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
-        let number = reader.required(column, |cell, mark| cell::whole(cell, mark, 1, MOST_MOVEMENTS))?;
-        Some((number, number.to_string()))
+        reader.required(column, |cell, mark| cell::whole(cell, mark, 1, MOST_MOVEMENTS))
     };
     let word = column.replace('_', " ");
     let merged = merge(context, kind, existing, key_of, |context, reader, &number, base| {

@@ -26,10 +26,7 @@ pub(super) const MOST_MOVEMENTS: i64 = 1_000_000_000_000;
 pub(super) fn settings(context: &mut Context<'_>) {
     let stored = &context.journal_existing.settings;
     let existing = keyed(stored, |row| row.setting.clone());
-    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
-        let setting = reader.required_text("setting")?;
-        Some((setting.clone(), setting))
-    };
+    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| reader.required_text("setting");
     let merged = merge(context, SheetKind::Settings, existing, key_of, |context, reader, setting, _| {
         let value = reader.required_text("value")?;
         if setting == HOME_CURRENCY && value != context.home.code() {
@@ -45,10 +42,7 @@ pub(super) fn settings(context: &mut Context<'_>) {
 /// Reads `batches`. A batch that is written down already has to stand there as it is.
 pub(super) fn batches(context: &mut Context<'_>) {
     let existing = keyed(&context.journal_existing.batches, |row| row.batch.clone());
-    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
-        let batch = reader.required_text("batch")?;
-        Some((batch.clone(), batch))
-    };
+    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| reader.required_text("batch");
     let merged = merge(context, SheetKind::Batches, existing, key_of, |context, reader, batch, base| {
         let row = read_batch(context, reader, batch, base)?;
         // Undone or not, and the state, is what the changes say: the file may be older than the store.
@@ -110,8 +104,7 @@ pub(super) fn ledger(context: &mut Context<'_>) {
     let last = context.journal_existing.ledger.iter().map(|row| row.movement).max().unwrap_or(0);
     let lots = context.lot_units();
     let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
-        let movement = reader.required("movement", |cell, mark| cell::whole(cell, mark, 1, MOST_MOVEMENTS))?;
-        Some((movement, movement.to_string()))
+        reader.required("movement", |cell, mark| cell::whole(cell, mark, 1, MOST_MOVEMENTS))
     };
     let faults_before = context.faults.len();
     let merged = merge(context, SheetKind::Ledger, existing, key_of, |context, reader, &movement, base| {

@@ -249,10 +249,15 @@ impl<K: Ord, R> MergedRows<K, R> {
         self.rows.into_iter().filter_map(|merged| merged.row).collect()
     }
 
-    /// The rows in the order of their keys.
+    /// The rows in the order of their keys. Places are sorted, not rows: those are large, and of a long file many.
     fn by_key(mut self) -> Vec<R> {
-        self.rows.sort_by(|one, other| one.key.cmp(&other.key));
-        self.in_order()
+        let rows = &mut self.rows;
+        if rows.is_sorted_by(|one, other| one.key <= other.key) {
+            return self.in_order();
+        }
+        let mut order: Vec<usize> = (0..rows.len()).collect();
+        order.sort_unstable_by(|one, other| rows[*one].key.cmp(&rows[*other].key));
+        order.into_iter().filter_map(|place| rows[place].row.take()).collect()
     }
 
     /// The rows that the store does not have, in the order of their keys.
@@ -282,13 +287,31 @@ impl<K: Ord, R> MergedRows<K, R> {
     }
 }
 
-/// Reads all rows of a file over the existing ones, of which the last counts where several have a key. `key_of` reads the key
-/// and how it is shown; `read` the whole row, given the row that has the key so far. Rows with a fault are left out.
-fn merge<K: Eq + Hash, R>(
+/// What tells the rows of a file apart.
+trait Key: Eq + Hash {
+    /// How a row with this key, which `reader` reads, is named to a person.
+    fn shown(&self, reader: &RowReader<'_>) -> String;
+}
+
+impl Key for String {
+    fn shown(&self, _: &RowReader<'_>) -> String {
+        self.clone()
+    }
+}
+
+impl Key for i64 {
+    fn shown(&self, _: &RowReader<'_>) -> String {
+        self.to_string()
+    }
+}
+
+/// Reads all rows of a file over the existing ones, of which the last counts where several have a key. `key_of` reads the key,
+/// `read` the whole row, given the row that has the key so far. Rows with a fault are left out.
+fn merge<K: Key, R>(
     context: &mut Context<'_>,
     kind: SheetKind,
     existing: impl IntoIterator<Item = (K, R)>,
-    key_of: impl Fn(&Context<'_>, &mut RowReader<'_>) -> Option<(K, String)>,
+    key_of: impl Fn(&Context<'_>, &mut RowReader<'_>) -> Option<K>,
     mut read: impl FnMut(&mut Context<'_>, &mut RowReader<'_>, &K, Option<&R>) -> Option<R>,
 ) -> MergedRows<K, R> {
     let sheets = context.sheets;
@@ -306,14 +329,14 @@ fn merge<K: Eq + Hash, R>(
     let mut first_places: Vec<Option<(&str, usize)>> = Vec::with_capacity(count);
     for (sheet, row) in sheets.rows(kind) {
         let mut reader = RowReader::new(sheet, row);
-        if let Some((key, shown)) = key_of(context, &mut reader) {
+        if let Some(key) = key_of(context, &mut reader) {
             let (place, merged) = found.with_key(key);
             if place >= first_places.len() {
                 first_places.resize(place + 1, None);
             }
             if let Some((file, number)) = first_places[place] {
                 let place = if file == sheet.file { String::new() } else { format!("{file}, ") };
-                let problem = format!("{} is in {place}row {number} already", quoted(&shown));
+                let problem = format!("{} is in {place}row {number} already", quoted(&merged.key.shown(&reader)));
                 reader.row_fault(problem, "keep one of the two rows");
             }
             first_places[place].get_or_insert((&sheet.file, row.number));

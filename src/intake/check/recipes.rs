@@ -1,7 +1,7 @@
 //! Formulas, premixes, products and their packaging.
 
 use super::names::Space;
-use super::{Context, keyed, merge};
+use super::{Context, Key, keyed, merge};
 use crate::book::rows::{FormulaLineRow, PackagingRow, PremixRow, ProductRow, Share};
 use crate::intake::cell;
 use crate::intake::columns::SheetKind;
@@ -191,7 +191,7 @@ pub(super) fn premixes(context: &mut Context<'_>) {
                 "materials and premixes share one list of codes: take another",
             );
         }
-        Some((code.clone(), code))
+        Some(code)
     };
     let merged = merge(context, SheetKind::Premixes, existing, key_of, |context, reader, code, base| {
         let formula = context.refer(reader, "formula", Space::Formula);
@@ -208,10 +208,7 @@ pub(super) fn premixes(context: &mut Context<'_>) {
 /// Reads `products`.
 pub(super) fn products(context: &mut Context<'_>) {
     let existing = keyed(&context.existing.products, |row| row.code.clone());
-    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
-        let code = reader.required_text("code")?;
-        Some((code.clone(), code))
-    };
+    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| reader.required_text("code");
     let merged = merge(context, SheetKind::Products, existing, key_of, |context, reader, code, base| {
         product(context, reader, code, base)
     });
@@ -272,15 +269,19 @@ fn fault_unknown_version(context: &Context<'_>, reader: &mut RowReader<'_>, form
     reader.fault("version", problem, format!("write one of {}, or leave it empty for the newest", versions.join(", ")));
 }
 
+impl Key for (String, String) {
+    fn shown(&self, _: &RowReader<'_>) -> String {
+        format!("{}, {}", self.0, self.1)
+    }
+}
+
 /// Reads `packaging`.
 pub(super) fn packaging(context: &mut Context<'_>) {
     let existing = keyed(&context.existing.packaging, |row| (row.product.clone(), row.material.clone()));
     let key_of = |context: &Context<'_>, reader: &mut RowReader<'_>| {
         let product = context.refer(reader, "product", Space::Product);
         let material = context.refer(reader, "material", Space::Material);
-        let (product, material) = (product?, material?);
-        let shown = format!("{product}, {material}");
-        Some(((product, material), shown))
+        Some((product?, material?))
     };
     let merged =
         merge(context, SheetKind::Packaging, existing, key_of, |context, reader, (product, material), base| {

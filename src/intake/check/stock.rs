@@ -16,10 +16,7 @@ use chrono::NaiveDate;
 /// Reads `materials`.
 pub(super) fn materials(context: &mut Context<'_>) {
     let existing = keyed(&context.existing.materials, |row| row.code.clone());
-    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
-        let code = reader.required_text("code")?;
-        Some((code.clone(), code))
-    };
+    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| reader.required_text("code");
     let merged = merge(context, SheetKind::Materials, existing, key_of, |context, reader, code, base| {
         if context.existing.premixes.iter().any(|premix| premix.code == *code) {
             reader.fault("code", "is a premix already", "materials and premixes share one list of codes: take another");
@@ -104,10 +101,7 @@ fn is_used(context: &Context<'_>, code: &str) -> bool {
 /// Reads `lots`.
 pub(super) fn lots(context: &mut Context<'_>) {
     let existing = keyed(&context.existing.lots, |row| row.lot.clone());
-    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
-        let lot = reader.required_text("lot")?;
-        Some((lot.clone(), lot))
-    };
+    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| reader.required_text("lot");
     let merged = merge(context, SheetKind::Lots, existing, key_of, |context, reader, code, base| {
         let row = lot(context, reader, code, base)?;
         if let Some(base) = base {

@@ -1,7 +1,7 @@
 //! Suppliers and what they take and offer: postage, offers, exchange rates, orders.
 
 use super::names::Space;
-use super::{Context, keyed, merge};
+use super::{Context, Key, keyed, merge};
 use crate::book::rows::{BandStart, OfferRow, OrderRow, PostageRow, RateRow, SupplierRow};
 use crate::intake::cell::{self, Parsed};
 use crate::intake::columns::SheetKind;
@@ -11,6 +11,7 @@ use crate::plan::calendar::Span;
 use crate::plan::measure::{DecimalMark, Measure};
 use crate::plan::money::{Currency, Price, Rate};
 use crate::plan::quantity::{Density, Mass, Percent, Quantity, Unit};
+use chrono::NaiveDate;
 use hashbrown::{HashMap, HashSet};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -20,10 +21,7 @@ const MOST_PACKS: i64 = 1_000_000;
 /// Reads `suppliers`.
 pub(super) fn suppliers(context: &mut Context<'_>) {
     let existing = keyed(&context.existing.suppliers, |row| row.code.clone());
-    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
-        let code = reader.required_text("code")?;
-        Some((code.clone(), code))
-    };
+    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| reader.required_text("code");
     let merged = merge(context, SheetKind::Suppliers, existing, key_of, |context, reader, code, base| {
         supplier(context, reader, code, base)
     });
@@ -129,7 +127,13 @@ pub(super) fn postage(context: &mut Context<'_>) {
     context.merged.postage = merged.by_key();
 }
 
-fn postage_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<((String, BandStart), String)> {
+impl Key for (String, BandStart) {
+    fn shown(&self, reader: &RowReader<'_>) -> String {
+        format!("{}, from {}", self.0, reader.filled("from").unwrap_or_default())
+    }
+}
+
+fn postage_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<(String, BandStart)> {
     let supplier = context.refer(reader, "supplier", Space::Supplier)?;
     let by_weight =
         reader.or_empty("by", false, false, |cell, _| cell::word(cell, &[("value", false), ("weight", true)]));
@@ -139,8 +143,7 @@ fn postage_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<((St
         (true, _) => cell::mass(cell, mark).map(BandStart::Weight),
         (false, _) => cell::price(cell, mark, currency).map(BandStart::Value),
     })?;
-    let shown = format!("{supplier}, from {}", reader.filled("from").unwrap_or_default());
-    Some(((supplier, from), shown))
+    Some((supplier, from))
 }
 
 type OfferKey = (String, String, Quantity, i64);
@@ -215,15 +218,19 @@ pub(super) fn offers(context: &mut Context<'_>) {
     context.merged.offers = merged.by_key();
 }
 
-fn offer_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<(OfferKey, String)> {
+impl Key for OfferKey {
+    fn shown(&self, reader: &RowReader<'_>) -> String {
+        format!("{}, {}, {}, from {}", self.0, self.1, pack_text(reader), self.3)
+    }
+}
+
+fn offer_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<OfferKey> {
     let supplier = context.refer(reader, "supplier", Space::Supplier);
     let material = context.refer(reader, "material", Space::Material);
     let pack = pack(context, reader, material.as_deref());
     let from_packs = reader.or_empty("from_packs", 1, 1, |cell, mark| cell::whole(cell, mark, 1, MOST_PACKS));
-    let (supplier, material, pack) = (supplier?, material?, pack?);
-    let shown = format!("{supplier}, {material}, {}, from {from_packs}", pack_text(reader));
-    // Without its unit the amount is not known: the text keeps such packs apart.
-    Some(((supplier, material, pack, from_packs), shown)).filter(|_| reader.is_sound())
+    // Without its unit the amount is not known.
+    Some((supplier?, material?, pack?, from_packs)).filter(|_| reader.is_sound())
 }
 
 fn pack(context: &Context<'_>, reader: &mut RowReader<'_>, material: Option<&str>) -> Option<Quantity> {
@@ -253,6 +260,12 @@ fn shared_by_breaks(reader: &mut RowReader<'_>, first: (Option<Span>, String)) -
     first
 }
 
+impl Key for (Currency, NaiveDate) {
+    fn shown(&self, _: &RowReader<'_>) -> String {
+        format!("{}, {}", self.1, self.0)
+    }
+}
+
 /// Reads `rates`.
 pub(super) fn rates(context: &mut Context<'_>) {
     let existing = keyed(&context.existing.rates, |row| (row.currency, row.date));
@@ -266,8 +279,7 @@ pub(super) fn rates(context: &mut Context<'_>) {
             }
             return None;
         }
-        let (date, currency) = (date?, currency?);
-        Some(((currency, date), format!("{date}, {currency}")))
+        Some((currency?, date?))
     };
     let merged = merge(context, SheetKind::Rates, existing, key_of, |_, reader, &(currency, date), _| {
         Some(RateRow { date, currency, rate: reader.required("rate", cell::rate)? })
@@ -320,13 +332,17 @@ pub(super) fn orders(context: &mut Context<'_>) {
     context.merged.orders = rows;
 }
 
-fn order_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<(OrderKey, String)> {
+impl Key for OrderKey {
+    fn shown(&self, reader: &RowReader<'_>) -> String {
+        format!("{}, {}, {}", self.0, self.1, pack_text(reader))
+    }
+}
+
+fn order_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<OrderKey> {
     let order = reader.required_text("order");
     let material = context.refer(reader, "material", Space::Material);
     let pack = pack(context, reader, material.as_deref());
-    let (order, material, pack) = (order?, material?, pack?);
-    let shown = format!("{order}, {material}, {}", pack_text(reader));
-    Some(((order, material, pack), shown))
+    Some((order?, material?, pack?))
 }
 
 fn order(

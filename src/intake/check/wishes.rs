@@ -17,10 +17,7 @@ const KINDS: [(&str, WishKind); 4] = [
 /// Reads `wishes`.
 pub(super) fn wishes(context: &mut Context<'_>) {
     let existing = keyed(&context.existing.wishes, |row| row.wish.clone());
-    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| {
-        let wish = reader.required_text("wish")?;
-        Some((wish.clone(), wish))
-    };
+    let key_of = |_: &Context<'_>, reader: &mut RowReader<'_>| reader.required_text("wish");
     let merged = merge(context, SheetKind::Wishes, existing, key_of, |context, reader, code, _| {
         let wish = wish(context, reader, code)?;
         fault_of_kind(reader, &wish);

@@ -47,7 +47,7 @@ impl Writing<'_> {
             let first = self.connection().prepare_cached(&first)?.query_row([lot], read_lot)?;
             let opened = first.opened.or(Some(stamp.day));
             let row = LotRow { lot: new_lot, amount, cost, opened, ..first };
-            rows::lot(&mut rows::lots(self.connection())?, &row)?;
+            rows::lots(self.connection(), &[&row])?;
             let act = Act::begin(self.connection(), "decant", lot, stamp)?;
             if let Some(day) = opened {
                 act.change(Spot::lot(lot, "opened"), &day.to_string(), Because::default())?;

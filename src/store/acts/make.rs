@@ -137,7 +137,7 @@ impl Writing<'_> {
                 self.write_draw(&act, batch, drawn, weighing)?;
             }
             if let Some(lot) = &making.becomes {
-                rows::lot(&mut rows::lots(self.connection())?, lot)?;
+                rows::lots(self.connection(), &[lot])?;
                 let receipt = act.movement(MovementKind::Receipt, &lot.lot, lot.amount.0, lot.cost.minor)?;
                 let row = MovementRow { day: batch.made_on, batch: batch.batch.clone(), ..receipt };
                 write_movement(self.connection(), &row)?;

@@ -22,7 +22,7 @@ impl Writing<'_> {
                 self.must_exist("product", "SELECT 1 FROM products WHERE code = ?1", &entry.product)?;
                 let sql = "SELECT coalesce(max(rank), 0) + 1 FROM plan";
                 let rank = self.connection().prepare_cached(sql)?.query_row([], |row| row.get(0))?;
-                rows::plan(&mut rows::plans(self.connection())?, entry, rank)?;
+                rows::plan(self.connection(), &[(entry, rank)])?;
                 let act = Act::begin(self.connection(), "plan-add", &entry.entry, stamp)?;
                 act.made(Spot::plan(&entry.entry, "stands"), Because::default())?;
             }

@@ -95,7 +95,7 @@ impl Writing<'_> {
         if let Some(packs) = packs {
             self.take_packs(act, lot, packs)?;
         }
-        rows::lot(&mut rows::lots(self.connection())?, lot)?;
+        rows::lots(self.connection(), &[lot])?;
         let receipt = act.movement(MovementKind::Receipt, &lot.lot, lot.amount.0, lot.cost.minor)?;
         let day = lot.received.unwrap_or(stamp.day);
         write_movement(self.connection(), &MovementRow { day, ..receipt })
