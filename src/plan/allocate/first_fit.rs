@@ -4,7 +4,7 @@ use super::Window;
 use chrono::NaiveDate;
 
 /// Of no more places than these a plain list is gone through faster than any tree.
-pub(super) const FEW: usize = 32;
+pub(super) const FEW: usize = 64;
 
 /// Amounts by place, with the largest of each stretch kept beside them (a tournament tree): the first place from another
 /// on that holds at least so much is found in as many steps as the logarithm of their number.

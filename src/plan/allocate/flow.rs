@@ -2,7 +2,7 @@
 //! along residual paths that uses up what is worth most.
 
 use super::first_fit::{FirstFit, Shelf};
-use super::slack::Free;
+use super::used_up::{Expiring, Free};
 use super::{Fixed, Need, Supply, Window};
 use chrono::{Datelike, NaiveDate};
 
@@ -84,26 +84,23 @@ impl Flow {
     }
 }
 
-/// Covers the needs, in their order, as much as possible: first expired first out. True, unless it ends before a need that
-/// is not covered `in_full`.
-fn cover(flow: &mut Flow, fixed: Fixed<'_>, in_full: bool) -> bool {
+/// Covers the needs in their order, first expired first out. False, and ended there, where one is not covered in full.
+fn cover(flow: &mut Flow, fixed: Fixed<'_>) -> bool {
     let mut shelf = Shelf::new(fixed.windows);
-    for (place, need) in fixed.needs.iter().enumerate() {
+    fixed.needs.iter().enumerate().all(|(place, need)| {
         shelf.receive(need.day, |supply| fixed.supplies[supply].quantity.0);
         let first = shelf.first_lasting(need.through);
-        let lacks = shelf.draw(first, need.quantity.0, |supply, quantity| flow.shift(supply, place, quantity));
-        if in_full && lacks > 0 {
-            return false;
-        }
-    }
-    true
+        shelf.draw(first, need.quantity.0, |supply, quantity| flow.shift(supply, place, quantity)) == 0
+    })
 }
 
-/// What each need gets and what is left of each supply by [`least_value_lost`], without a flow, where every supply that
-/// expires is there at the first need; `None` where one is still to come.
+/// What each need gets and what is left of each supply where as much is covered as can be and then the least value lost, without
+/// a flow.
 ///
+/// What can be used up by full coverage is a polymatroid, so taking the supplies by falling value of a unit, and each as
+/// far as the dearer ones allow, is exact. Free samples come after all that is worth something, still before what lasts.
 /// What is left of supplies that last is not said: it depends on who is served from which.
-pub(super) fn totals(shelf: &mut Shelf, fixed: Fixed<'_>, classes: &[usize]) -> Option<(Vec<i64>, Vec<i64>)> {
+pub(super) fn totals(shelf: &mut Shelf, fixed: Fixed<'_>, classes: &[usize]) -> (Vec<i64>, Vec<i64>) {
     let Fixed { supplies, windows, needs, .. } = fixed;
     let today = needs.first().map_or(NaiveDate::MAX, |need| need.day);
     let mut left: Vec<i64> = supplies.iter().map(|supply| supply.quantity.0).collect();
@@ -120,34 +117,27 @@ pub(super) fn totals(shelf: &mut Shelf, fixed: Fixed<'_>, classes: &[usize]) -> 
     // What ended before the first need is lost in any case.
     let is_left = |supply: usize| fixed.expires(supply) && left[supply] > 0 && windows[supply].through >= today;
     if !(0..supplies.len()).any(is_left) {
-        return Some((given, left));
+        return (given, left);
     }
-    if (0..supplies.len()).any(|supply| fixed.expires(supply) && windows[supply].from > today) {
-        return None;
-    }
-    let expiring = shelf.in_order().take_while(|supply| fixed.expires(*supply)).count();
-    let mut free = Free::new(expiring, &given, classes);
+    let lot = |supply: usize| Expiring {
+        from: windows[supply].from,
+        place: shelf.standing()[supply],
+        quantity: supplies[supply].quantity.0,
+    };
+    let expiring: Vec<Expiring> = shelf.in_order().take_while(|supply| fixed.expires(*supply)).map(lot).collect();
+    let mut free = Free::new(&expiring, needs, &given, classes);
     for supply in dearest_first(fixed) {
-        let whole = supplies[supply].quantity.0;
-        left[supply] = whole - free.use_up(shelf.standing()[supply], whole);
+        let lot = lot(supply);
+        left[supply] = lot.quantity - free.use_up(lot);
     }
-    Some((given, left))
+    (given, left)
 }
 
-/// Covers the needs as [`cover`] does and then uses up, of what expires by the horizon, as much value as coverage allows.
-///
-/// What can be used up by full coverage is a polymatroid, so taking the supplies by falling value of a unit, and each as
-/// far as the dearer ones allow, is exact. Free samples come after all that is worth something, still before what lasts.
-pub(super) fn least_value_lost(fixed: Fixed<'_>) -> Flow {
-    let mut flow = Flow::new(fixed.supplies, fixed.needs.len());
-    cover(&mut flow, fixed, false);
-    used_up(flow, fixed)
-}
-
-/// As [`least_value_lost`] where that covers all needs in full, else `None`.
+/// Covers all needs in full as [`cover`] does, and then uses up, of what expires by the horizon, as much value as that allows: see
+/// [`totals`]. `None` where they cannot be covered in full.
 pub(super) fn least_value_lost_in_full(fixed: Fixed<'_>) -> Option<Flow> {
     let mut flow = Flow::new(fixed.supplies, fixed.needs.len());
-    cover(&mut flow, fixed, true).then(|| used_up(flow, fixed))
+    cover(&mut flow, fixed).then(|| used_up(flow, fixed))
 }
 
 fn used_up(mut flow: Flow, fixed: Fixed<'_>) -> Flow {

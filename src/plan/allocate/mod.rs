@@ -19,6 +19,7 @@ mod opening;
 #[cfg(test)]
 mod plain;
 mod slack;
+mod used_up;
 
 use super::calendar::Span;
 use super::money::Money;
@@ -197,12 +198,9 @@ fn totals(supplies: &[Supply], needs: &[Need], horizon: NaiveDate, limit: Search
     }
     let fixed = Fixed { supplies, windows: &windows, needs, horizon };
     let (mut shelf, classes) = shelf_for(&windows, needs);
-    if let Some((given, left)) = flow::totals(&mut shelf, fixed, &classes) {
-        let through = supplies.iter().map(|supply| supply.through).collect();
-        return Totals { given, left, windows, through, proven: true, shelf: Some((shelf, classes)) };
-    }
-    let flow = flow::least_value_lost(fixed);
-    Totals::of_flow(flow, windows, supplies, needs, true)
+    let (given, left) = flow::totals(&mut shelf, fixed, &classes);
+    let through = supplies.iter().map(|supply| supply.through).collect();
+    Totals { given, left, windows, through, proven: true, shelf: Some((shelf, classes)) }
 }
 
 /// How long supplies last after draws have opened them.

@@ -340,36 +340,6 @@ fn changes(values: Vec<i64>) -> impl ExactSizeIterator<Item = i64> {
     values.into_iter().map(move |value| value - std::mem::replace(&mut before, value))
 }
 
-/// What is wanted and not yet used for what expires, where all of that is there from the first need on.
-pub(super) struct Free {
-    /// By place of what expires: wanted by needs of the classes up to there, less what is used up of the lots up to there.
-    free: RunningSums,
-}
-
-impl Free {
-    /// `wanted` says how much each need gets, `classes` the first lot that lasts long enough for it; the first `expiring`
-    /// lots expire.
-    pub(super) fn new(expiring: usize, wanted: &[i64], classes: &[usize]) -> Self {
-        let mut wants = vec![0; expiring];
-        for (&wanted, &class) in wanted.iter().zip(classes).filter(|(_, class)| **class < expiring) {
-            wants[class] += wanted;
-        }
-        let mut sum = 0;
-        for wanted in &mut wants {
-            sum += *wanted;
-            *wanted = sum;
-        }
-        Self { free: RunningSums::of(wants) }
-    }
-
-    /// Uses up as much of a lot as can be, those before it as they are; returns how much.
-    pub(super) fn use_up(&mut self, place: usize, whole: i64) -> i64 {
-        let used = whole.min(self.free.least_from(place));
-        self.free.add_from(place, -used);
-        used
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
