@@ -306,9 +306,11 @@ fn gap_sentence(view: &ReorderView) -> String {
     if !tenths.is_finite() || view.objective.starts_with('-') {
         format!("How far this is from the cheapest possible plan is not known.{ended}")
     } else if tenths <= 0.0 {
-        format!("No plan is cheaper.{ended}")
+        let shelves = if view.hand.shelves.is_empty() { "" } else { " that keeps to the shelf space" };
+        format!("No plan is cheaper{shelves}.{ended}")
     } else {
-        format!("This plan is at most {:.1} % above the cheapest possible plan.{ended}", tenths / 10.0)
+        let shelves = if view.hand.shelves.is_empty() { "" } else { ", which would mind no shelf space" };
+        format!("This plan is at most {:.1} % above the cheapest possible plan{shelves}.{ended}", tenths / 10.0)
     }
 }
 
@@ -395,6 +397,12 @@ mod tests {
         check(0.000_01, "This plan is at most 0.1 % above the cheapest possible plan.");
         check(f64::NAN, "How far this is from the cheapest possible plan is not known.");
         check(f64::INFINITY, "How far this is from the cheapest possible plan is not known.");
+        let mut view = with_one_order(0.02);
+        view.hand.shelves.push("wax".to_owned());
+        let words = "This plan is at most 2.0 % above the cheapest possible plan, which would mind no shelf space.";
+        assert_eq!(gap_sentence(&view), words);
+        view.gap = 0.0;
+        assert_eq!(gap_sentence(&view), "No plan is cheaper that keeps to the shelf space.");
     }
 
     #[test]

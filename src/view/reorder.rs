@@ -2,6 +2,7 @@
 
 use super::reorder_hand::{Hand, OrderWhyView, ReorderHand, WayOut, entries};
 use super::{FindingView, findings};
+use crate::plan::calendar::day_in_words;
 use crate::plan::finding::{Finding, FindingKind};
 use crate::plan::measure::canonical;
 use crate::plan::model::{Lot, LotState, Snapshot};
@@ -176,7 +177,7 @@ pub fn reorder(hand: &Hand<'_>) -> ReorderView {
         .chain(late.iter().map(|late| late.material.as_str()))
         .collect();
     noticed.extend(quarantined(snapshot, &wanted));
-    noticed.extend(hand.listing.crowded.iter().map(|crowded| no_room(snapshot, crowded)));
+    noticed.extend(hand.listing.crowded.iter().map(|crowded| no_room(snapshot, crowded, outlook.today)));
     noticed.extend(outlook.findings.iter().filter(|finding| finding.kind != FindingKind::UseRate).cloned());
     noticed.sort();
     noticed.dedup();
@@ -217,7 +218,7 @@ fn quarantined<'a>(snapshot: &'a Snapshot, wanted: &'a BTreeSet<&str>) -> impl I
 }
 
 /// That more comes than there is room for.
-fn no_room(snapshot: &Snapshot, crowded: &Crowded) -> Finding {
+fn no_room(snapshot: &Snapshot, crowded: &Crowded, today: NaiveDate) -> Finding {
     let item = snapshot.item(crowded.item);
     let there = canonical(crowded.there, item.unit);
     let space = item.shelf_space.map_or_else(String::new, |space| canonical(space, item.unit));
@@ -227,7 +228,8 @@ fn no_room(snapshot: &Snapshot, crowded: &Crowded) -> Finding {
         message: format!(
             "On {} there will be {there} of {}, and the shelf has room for {space}: what the plan needs has to come all the \
              same.",
-            crowded.day, item.name
+            day_in_words(crowded.day, today),
+            item.name
         ),
     }
 }

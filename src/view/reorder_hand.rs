@@ -29,6 +29,8 @@ pub struct ReorderHand {
     pub wishes: Vec<WishView>,
     /// Materials that are needed and were left out as wished.
     pub left_out: Vec<String>,
+    /// Materials to be bought whose shelf space the list minds.
+    pub shelves: Vec<String>,
     /// What came of the budget.
     pub budget: Option<BudgetView>,
     /// Where the last list stays though a new one were a little cheaper: by how much, in home money.
@@ -241,7 +243,7 @@ impl Hand<'_> {
     /// What goes with the list as a whole.
     #[must_use]
     pub fn of_list(&self) -> ReorderHand {
-        let snapshot = self.snapshot;
+        let (snapshot, rooms) = (self.snapshot, &self.listing.requirements.problem.rooms);
         ReorderHand {
             moves: self.moves.map(|moves| MovesView {
                 whole: moves.whole,
@@ -251,6 +253,7 @@ impl Hand<'_> {
             outlook: Vec::new(),
             wishes: snapshot.hand.wishes.iter().map(|wish| wish_view(snapshot, wish)).collect(),
             left_out: self.listing.left_out.iter().map(|item| snapshot.item(*item).code.clone()).collect(),
+            shelves: rooms.iter().map(|room| snapshot.item(room.item).code.clone()).collect(),
             budget: self.listing.budget.as_ref().map(|budget| self.budget(budget)),
             new_would_save: self.listing.new_would_save.map(|money| snapshot.home.decimal(money.minor)),
             offers: None,

@@ -1,7 +1,7 @@
 //! The maker's hand: wishes, what is due, late entries that could move, a list that stays, lead times that are learned.
 
 use crate::workshop::{FIRST_DAY, Workshop};
-use serde_json::Value;
+use serde_json::{Value, json};
 
 fn texts<'a>(list: &'a Value, key: &str) -> Vec<&'a str> {
     list.as_array().unwrap().iter().map(|each| each[key].as_str().unwrap()).collect()
@@ -178,7 +178,7 @@ fn received_orders_teach_the_lead_time_and_order_days_follow_where_the_settings_
 }
 
 #[test]
-fn shelf_space_caps_what_is_bought() {
+fn shelf_space_is_kept_to() {
     let workshop = Workshop::example();
     let packs = |list: &Value| -> i64 {
         let orders = list["orders"].as_array().unwrap().iter();
@@ -192,6 +192,7 @@ fn shelf_space_caps_what_is_bought() {
     // The supplier's minimum order takes more than fits: it comes, and is told.
     let list = workshop.json(&["reorder"]);
     assert!(texts(&list["findings"], "kind").contains(&"shelf-space"), "{list}");
+    assert_eq!(list["shelves"], json!(["epsom-salt"]));
     let words = "code,name,currency,lead_time_days,minimum_order\nsaltmarrow,Saltmarrow Minerals,EUR,4,\n";
     let file = workshop.file("in/suppliers.csv", words);
     workshop.done(&["import", &file]);

@@ -1,7 +1,7 @@
 //! The model worked out in the plainest way, apart from the program: is a plan allowed, and what does it cost?
 
 use chrono::NaiveDate;
-use stillroom::plan::model::Postage;
+use stillroom::plan::model::{ItemId, Postage};
 use stillroom::plan::reorder::{PlannedOrder, Problem, ReorderPlan};
 
 /// Orders as (supplier's place, day, [(offer's place, packs)]).
@@ -109,7 +109,8 @@ pub fn crowding(problem: &Problem, orders: &Orders) -> i64 {
             }
             let own = problem.requirements.iter().filter(|own| own.item == room.item && own.day < day);
             stands -= own.map(|own| own.quantity.0).sum::<i64>();
-            let fits = room.fits.iter().rev().find(|(from, _)| *from <= day).unwrap_or(&room.fits[0]).1.0.max(0);
+            let fits = room.fits.iter().rev().find(|(from, _)| *from <= day).unwrap_or(&room.fits[0]).1.0;
+            let fits = fits.max(has_to_be_there(problem, room.item, day, room.unit.0));
             if stands > fits {
                 let steps = (stands - fits) as f64 / room.unit.0 as f64;
                 counted += steps.ceil() as i64 * room.fine.minor;
@@ -117,6 +118,27 @@ pub fn crowding(problem: &Problem, orders: &Orders) -> i64 {
         }
     }
     counted
+}
+
+/// In whole units, what has to be there on a day: all whose latest delivery has come by then, and that is needed on the day or later.
+fn has_to_be_there(problem: &Problem, item: ItemId, day: NaiveDate, unit: i64) -> i64 {
+    let mut sum = 0;
+    for need in problem.requirements.iter().filter(|own| own.item == item && own.day >= day) {
+        let mut latest = None;
+        for offer in (0..problem.offers.len()).filter(|offer| problem.offers[*offer].item == item) {
+            let calendar = &problem.suppliers[problem.offers[offer].supplier].calendar;
+            for order_on in problem.start.iter_days().take_while(|day| *day <= need.day) {
+                let (arrival, last) = through(problem, offer, order_on);
+                if calendar.takes_orders_on(order_on) && arrival <= need.day && need.through <= last {
+                    latest = latest.max(Some(arrival));
+                }
+            }
+        }
+        if latest.is_some_and(|latest| latest <= day) {
+            sum += need.quantity.0;
+        }
+    }
+    (sum + unit - 1) / unit * unit
 }
 
 fn through(problem: &Problem, offer: usize, order_on: NaiveDate) -> (NaiveDate, NaiveDate) {

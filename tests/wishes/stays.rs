@@ -4,6 +4,7 @@ use super::list::{Shop, listed_on, orders, shop};
 use super::support::day;
 use stillroom::plan::model::Snapshot;
 use stillroom::plan::money::Price;
+use stillroom::plan::quantity::Quantity;
 use stillroom::plan::reorder::listing::{Listing, lines_of};
 
 /// The snapshot that remembers a list.
@@ -127,4 +128,19 @@ fn a_list_made_twice_is_the_same_to_the_pack() {
         }
     }
     assert!(several > 8 && days > 10, "{several} {days}");
+}
+
+#[test]
+fn a_shelf_that_became_too_small_turns_the_list_over() {
+    let shop = shop();
+    let first = listed_on(&shop.workshop.snapshot, 0).2;
+    assert_eq!(first.plan.orders.len(), 1);
+    let mut snapshot = remembering(&shop.workshop.snapshot, &first);
+    snapshot.items[shop.wax.index()].shelf_space = Some(Quantity(100));
+    let second = listed_on(&snapshot, 0).2;
+    assert!(second.crowded.is_empty(), "{:?}", second.crowded);
+    assert_eq!(second.plan.orders.len(), 2);
+    // And then it stays.
+    let third = listed_on(&remembering(&snapshot, &second), 0).2;
+    assert_eq!(orders(&third), orders(&second));
 }

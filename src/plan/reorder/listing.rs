@@ -150,7 +150,8 @@ fn stable(
     let is_unchanged = snapshot.hand.last_list.lasting_mark == marks.lasting;
     let stays = |kept: &ReorderPlan| {
         // Where nothing has changed but the day, a longer search is no reason to turn the list over.
-        if is_unchanged && chosen_of(searched, &kept.orders) == last {
+        let is_as_it_was = is_unchanged && chosen_of(searched, &kept.orders) == last;
+        if is_as_it_was && kept.crowding <= best.crowding {
             return true;
         }
         let least = settings.change_must_save.of(kept.objective.minor.max(0));

@@ -143,7 +143,8 @@ pub struct Credit {
 /// How much of an item there is room for beside the stock.
 ///
 /// On each day what has come and was not needed before that day stands there. So far as that is more than fits, the plan is counted
-/// as dearer. The fine is no cost: it only has plans that fit come before others.
+/// as dearer. The fine is no cost: it only has plans that fit come before others. What a requirement takes, in whole units of all that are
+/// there on a day, may be there from the latest day on which it can come, whatever fits.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Room {
     /// Of what.

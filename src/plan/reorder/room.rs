@@ -1,8 +1,8 @@
 //! Room on the shelf: what a plan counts as dearer by on each day on which more stands there than there is room for.
 
 use super::cover::{Delivery, Need};
-use super::evaluate::number;
-use super::{Problem, Room};
+use super::evaluate::{number, usable_through};
+use super::{Pack, Problem, Room};
 use crate::plan::model::ItemId;
 use crate::plan::quantity::Quantity;
 use chrono::NaiveDate;
@@ -15,8 +15,8 @@ const MOST: i64 = 1_000_000_000_000_000;
 pub(super) struct Shelf {
     /// The first day.
     start: i32,
-    /// For each day from the first to the last of the horizon, how much may have come by then: what fits beside the stock, and
-    /// what was needed before.
+    /// For each day from the first to the last of the horizon, how much may have come by then: what fits beside the stock, or
+    /// what has to be there whatever fits, and what was needed before.
     limits: Vec<i64>,
     /// For each day the least of these from that day on.
     least: Vec<i64>,
@@ -31,12 +31,14 @@ impl Shelf {
     #[must_use]
     pub fn of(problem: &Problem, item: ItemId, needs: &[Need]) -> Option<Self> {
         let room = problem.rooms.iter().find(|room| room.item == item)?;
+        let unit = room.unit.0.max(1);
+        let stays: Vec<Stay> = needs.iter().map(|need| Stay::of(problem, item, need)).collect();
         let limit = |day: NaiveDate| {
-            // Stock that is more than the shelf holds by itself is nobody's fault here.
-            room.fits(day).0.max(0).saturating_add(needed_before(needs, number(day)))
+            let must = whole_packs(stays.iter().map(|stay| stay.on(number(day))).fold(0, i64::saturating_add), unit);
+            room.fits(day).0.max(must).saturating_add(needed_before(needs, number(day)))
         };
         let limits = problem.start.iter_days().take_while(|day| *day <= problem.end).map(limit).collect();
-        Some(Self::new(number(problem.start), limits, room.unit.0.max(1), room.fine.minor))
+        Some(Self::new(number(problem.start), limits, unit, room.fine.minor))
     }
 
     fn new(start: i32, limits: Vec<i64>, unit: i64, fine: i64) -> Self {
@@ -88,6 +90,38 @@ impl Room {
         let from = self.fits.partition_point(|(from, _)| *from <= day);
         self.fits.get(from.saturating_sub(1)).map_or(Quantity(i64::MAX), |(_, fits)| *fits)
     }
+}
+
+/// When what a need takes stands there at the least: from the latest day on which it can come.
+struct Stay {
+    from: i32,
+    through: i32,
+    quantity: i64,
+}
+
+impl Stay {
+    fn of(problem: &Problem, item: ItemId, need: &Need) -> Self {
+        let day = problem.requirements[need.place].day;
+        let packs = problem.offers.iter().filter(|pack| pack.item == item);
+        let arrival = |pack: &Pack| {
+            let calendar = &problem.suppliers[pack.supplier].calendar;
+            let arrival = calendar.arrival(calendar.latest_order_day(day).filter(|day| *day >= problem.start)?);
+            let lasts = usable_through(pack, arrival).is_none_or(|last| number(last) >= need.through);
+            lasts.then_some(number(arrival))
+        };
+        let from = packs.filter_map(arrival).max().unwrap_or(need.day);
+        Self { from, through: need.day, quantity: need.quantity }
+    }
+
+    fn on(&self, day: i32) -> i64 {
+        if (self.from..=self.through).contains(&day) { self.quantity } else { 0 }
+    }
+}
+
+/// The least that whole packs bring of so much.
+fn whole_packs(quantity: i64, unit: i64) -> i64 {
+    let rest = quantity % unit;
+    if rest > 0 { quantity.saturating_add(unit - rest) } else { quantity }
 }
 
 fn add(sum: i64, more: i64) -> i64 {

@@ -4,7 +4,7 @@ use super::Problem;
 use super::books::{Books, Column, Line, Share, credit_of, marginal_of, orders_of, shares_of};
 use super::candidates::{Case, USELESS};
 use super::cover::{Delivery, Scratch};
-use super::evaluate::{Evaluation, evaluate};
+use super::evaluate::{ChosenOrder, Evaluation, evaluate};
 use super::material::Planner;
 use super::mixes::Mixer;
 
@@ -48,13 +48,37 @@ pub(super) fn guess(case: &Case<'_>, columns: &[Column]) -> f64 {
 /// Fills every order up to its supplier's minimum and works out the exact amounts; `None` where the plan breaks a rule.
 pub(super) fn filled(problem: &Problem, case: &Case<'_>, mut columns: Vec<Column>) -> Option<Filled> {
     let mut filler = Filler::new(case, &columns);
+    let mut is_filled = false;
     for slot in 0..case.slots.len() {
         if filler.books.is_used(slot) && filler.books.goods(slot) < case.terms(slot).minimum_order.minor {
             filler.fill(slot, &mut columns);
+            is_filled = true;
         }
     }
-    let evaluation = evaluate(problem, &orders_of(case, &columns)).ok()?;
-    Some(Filled { evaluation })
+    let orders = orders_of(case, &columns);
+    let evaluation = evaluate(problem, &orders).ok()?;
+    Some(Filled { evaluation: if is_filled { without_the_needless(problem, orders, evaluation) } else { evaluation } })
+}
+
+/// What fills one order up may be all that another was to bring: orders that cover nothing are left out, unless that costs more.
+fn without_the_needless(problem: &Problem, mut orders: Vec<ChosenOrder>, mut evaluation: Evaluation) -> Evaluation {
+    let mut looked_at = 0;
+    while let Some(planned) = evaluation.orders.get(looked_at) {
+        looked_at += 1;
+        if planned.lines.iter().any(|line| !line.covers.is_empty()) {
+            continue;
+        }
+        let is_other = |order: &ChosenOrder| {
+            (problem.suppliers[order.supplier].supplier, order.order_on) != (planned.supplier, planned.order_on)
+        };
+        let rest: Vec<ChosenOrder> = orders.iter().filter(|order| is_other(order)).cloned().collect();
+        if let Ok(better) = evaluate(problem, &rest)
+            && better.counted() < evaluation.counted()
+        {
+            (orders, evaluation, looked_at) = (rest, better, 0);
+        }
+    }
+    evaluation
 }
 
 /// What filling up needs at hand.
