@@ -44,10 +44,15 @@ impl Proof {
     /// The lower bound on the objective, in whole minor units, rounded down.
     #[must_use]
     pub fn bound(&self) -> i64 {
-        let margin = 1e-9 * self.value.abs() + 1e-3;
-        // Credit and keeping are rounded once each, half up: half a minor unit in the plan's favour.
-        (self.value - 1.0 - margin).floor() as i64
+        rounded_down(self.value)
     }
+}
+
+/// What every plan costs at least, in whole minor units, where it costs at least so much but for rounding.
+pub(super) fn rounded_down(value: f64) -> i64 {
+    let margin = 1e-9 * value.abs() + 1e-3;
+    // Credit and keeping are rounded once each, half up: half a minor unit in the plan's favour.
+    (value - 1.0 - margin).floor() as i64
 }
 
 /// What works bounds out.
