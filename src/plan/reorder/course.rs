@@ -233,14 +233,23 @@ impl Course {
         self.closed.resize(last + 1, f64::INFINITY);
         self.open.clear();
         self.open.resize((last + 1) * self.layers.len(), f64::INFINITY);
+        let prepared: Vec<Vec<(usize, f64, f64)>> = self.layers.iter().map(|layer| self.prepared(layer)).collect();
         for cells in (0..=last).rev() {
             let mut best = -self.worth[cells];
             if cells < last {
-                for layer in 0..self.layers.len() {
-                    self.open[layer * (last + 1) + cells] = self.with_a_line(cells, layer).cost;
+                for (layer, lines) in prepared.iter().enumerate() {
+                    let first = layer * (last + 1);
+                    let open = &self.open[first..=first + last];
+                    let most = self.layers[layer].1 * self.short[cells];
+                    let mut least = f64::INFINITY;
+                    for &(brought, cost, charge) in lines {
+                        let cost = open[(cells + brought).min(last)] + cost + charge.min(most);
+                        least = if cost < least { cost } else { least };
+                    }
+                    self.open[first + cells] = least;
                 }
                 for option in 0..self.options[self.lacking[cells]].len() {
-                    best = best.min(self.sent(cells, option).cost);
+                    best = best.min(self.least_sent(cells, option));
                 }
             }
             self.closed[cells] = best;
@@ -251,6 +260,13 @@ impl Course {
         }
         self.find_stops(stops);
         self.start + self.closed[0]
+    }
+
+    /// What the lines of a layer bring, what they cost, and what sending them does.
+    fn prepared(&self, &(house, charge, discount): &(usize, f64, f64)) -> Vec<(usize, f64, f64)> {
+        let lines = self.outlets[house].lines.iter();
+        let sent = |line: &Amount| charge * (line.cells as f64 * self.cell - self.slack).max(0.0);
+        lines.map(|line| (line.cells, line.beside - discount * line.goods, sent(line))).collect()
     }
 
     /// The orders of the cheapest course.
@@ -348,6 +364,30 @@ impl Course {
                 }
             }
         }
+    }
+
+    /// What an order that is sent now comes to at least.
+    fn least_sent(&self, cells: usize, option: usize) -> f64 {
+        let (layer, _, due, entry) = self.options[self.lacking[cells]][option];
+        let last = self.worth.len() - 1;
+        let open = &self.open[layer * (last + 1)..(layer + 1) * (last + 1)];
+        if due.discount <= 0.0 || self.layers[layer].2 > 0.0 {
+            return due.fixed + open[cells];
+        }
+        if due.charge > 0.0 {
+            return self.sent(cells, option).cost;
+        }
+        let (below, beyond) = &self.entries[entry as usize];
+        let (mut first, mut second) = (f64::INFINITY, f64::INFINITY);
+        for amount in below {
+            let cost = amount.beside - due.discount * amount.goods + self.closed[(cells + amount.cells).min(last)];
+            first = if cost < first { cost } else { first };
+        }
+        for amount in beyond {
+            let cost = amount.beside + open[(cells + amount.cells).min(last)];
+            second = if cost < second { cost } else { second };
+        }
+        due.fixed + first.min(second - due.most_off)
     }
 
     /// The least with an order that is sent now.

@@ -1,7 +1,7 @@
 //! From a problem to its plan.
 
 use super::books::Column;
-use super::bound::Bounds;
+use super::bound::{Bounds, FEW};
 use super::candidates::Case;
 use super::cuts::cut;
 use super::dues::Dues;
@@ -149,8 +149,6 @@ const STEPS_FOR_A_MATERIAL: u64 = 8;
 
 /// Where the bound is further off than this share, it is made once more for the plan that has been found since.
 const WIDE: f64 = 0.01;
-/// More materials than this take too long for that.
-const FEW: usize = 60;
 
 /// So often each material is planned anew with chance and a coarse look.
 const HASTY_ROUND: u64 = 6;
