@@ -17,7 +17,7 @@ use crate::plan::model::ItemId;
 /// So many lines are told apart for each day: that of the bound, and one that suits the day.
 const LINES: usize = 2;
 /// How often the shares are adjusted.
-const ROUNDS: u32 = 60;
+const ROUNDS: u32 = 100;
 /// How often the shares of a day are brought nearer to what may be asked for in all.
 const ROUNDS_OF_LEVELLING: u32 = 5;
 /// So many parts of a line are told apart.
