@@ -22,6 +22,8 @@ const FEW_ROUNDS: u32 = 60;
 /// How much may be spent on other prices, in lines of packs that are tried, for each material; and where the proof for small
 /// purchases rests on them.
 const WORK: (u64, u64) = (12_000, 15_000);
+/// No more materials than this, and the days are looked at one by one where the bound is far off.
+pub(super) const FEW: usize = 60;
 /// How much may be spent on them for all materials.
 const MOST_WORK: u64 = 2_400_000;
 /// How many rounds are left at the most once the clock has ended all else.
@@ -44,10 +46,15 @@ impl Proof {
     /// The lower bound on the objective, in whole minor units, rounded down.
     #[must_use]
     pub fn bound(&self) -> i64 {
-        let margin = 1e-9 * self.value.abs() + 1e-3;
-        // Credit and keeping are rounded once each, half up: half a minor unit in the plan's favour.
-        (self.value - 1.0 - margin).floor() as i64
+        rounded_down(self.value)
     }
+}
+
+/// What every plan costs at least, in whole minor units, where it costs at least so much but for rounding.
+pub(super) fn rounded_down(value: f64) -> i64 {
+    let margin = 1e-9 * value.abs() + 1e-3;
+    // Credit and keeping are rounded once each, half up: half a minor unit in the plan's favour.
+    (value - 1.0 - margin).floor() as i64
 }
 
 /// What works bounds out.
@@ -85,6 +92,8 @@ impl<'a, 'p> Bounds<'a, 'p> {
         let sheets: Vec<Sheet<'a>> = case.materials.iter().map(one).collect();
         let shares = sheets.iter().map(|sheet| vec![0.0; sheet.doors.len()]).collect();
         let work = if is_small(case) { WORK.1 } else { WORK.0 } * case.materials.len() as u64;
+        // Where the days are looked at one by one afterwards, half of that is left for them.
+        let work = if case.materials.len() <= FEW && !is_small(case) { work / 2 } else { work };
         let work = work.min(MOST_WORK);
         let mut bounds = Self { case, sheets, work, proof: Proof { value: f64::NEG_INFINITY, shares, prices } };
         let prices = bounds.proof.prices.clone();

@@ -529,7 +529,7 @@ pub(super) fn bit(door: usize) -> u64 {
 }
 
 /// Puts a lot among the others, by expiry; where there are too many, the two that expire last become one that expires with the later.
-fn put(lots: &mut [Lot; LOTS], through: i32, quantity: i64) {
+pub(super) fn put(lots: &mut [Lot; LOTS], through: i32, quantity: i64) {
     if let Some(same) = lots.iter_mut().find(|lot| lot.quantity > 0 && lot.through == through) {
         same.quantity = same.quantity.saturating_add(quantity);
         return;
@@ -550,7 +550,7 @@ fn put(lots: &mut [Lot; LOTS], through: i32, quantity: i64) {
 }
 
 /// How much of the lots lasts through a day.
-fn lasting(lots: &[Lot; LOTS], day: i32) -> i64 {
+pub(super) fn lasting(lots: &[Lot; LOTS], day: i32) -> i64 {
     lots.iter().filter(|lot| lot.through >= day).map(|lot| lot.quantity).sum()
 }
 

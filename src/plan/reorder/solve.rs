@@ -1,9 +1,10 @@
 //! From a problem to its plan.
 
 use super::books::Column;
-use super::bound::Bounds;
+use super::bound::{Bounds, FEW};
 use super::candidates::Case;
 use super::cuts::cut;
+use super::dues::Dues;
 use super::evaluate::ChosenOrder;
 use super::exact;
 use super::given;
@@ -149,8 +150,6 @@ const STEPS_FOR_A_MATERIAL: u64 = 8;
 
 /// Where the bound is further off than this share, it is made once more for the plan that has been found since.
 const WIDE: f64 = 0.01;
-/// More materials than this take too long for that.
-const FEW: usize = 60;
 
 /// So often each material is planned anew with chance and a coarse look.
 const HASTY_ROUND: u64 = 6;
@@ -177,7 +176,7 @@ impl Improver<'_, '_> {
         search.pause_after(Some(SECOND_ROUND * self.case.materials.len() as u64));
         let columns = self.descend(search, vec![columns]).pop().map(|found| found.1).unwrap_or_default();
         self.shake(search, &columns);
-        let columns = search.columns().to_vec();
+        let mut columns = search.columns().to_vec();
         let orders = self.best.evaluation.orders.clone();
         let objective = self.best.evaluation.objective.minor as f64;
         if exact::is_small(self.case) {
@@ -197,17 +196,42 @@ impl Improver<'_, '_> {
         press(self.case, &orders, &mut bounds, objective, &mut stop);
         bounds.settle(objective, &mut stop);
         let mut lower = bounds.proof.bound();
-        let is_quick = self.case.materials.len() <= FEW;
-        if is_quick && (lower as f64) < (1.0 - WIDE) * objective && !stop() {
-            // The better plan may suit other prices better than the one that the first were chosen for.
-            let mut again = Bounds::new(self.case, &orders, objective as i64, &mut stop);
-            cut(self.case, &orders, &mut again, objective, &mut stop);
-            press(self.case, &orders, &mut again, objective, &mut stop);
-            lower = lower.max(again.proof.bound());
+        if self.is_wide(lower) && !search.is_stopped() {
+            search.pause_after(Some(SECOND_ROUND * self.case.materials.len() as u64));
+            self.shake(search, &columns);
+            columns = search.columns().to_vec();
+            lower = lower.max(self.closer(&bounds, &mut || search.is_stopped()));
         }
         search.pause_after(None);
         self.shake(search, &columns);
         Money { minor: lower }
+    }
+
+    /// True where it pays to look closer at the bound.
+    fn is_wide(&self, lower: i64) -> bool {
+        let objective = self.best.evaluation.objective.minor as f64;
+        self.case.materials.len() <= FEW && (lower as f64) < (1.0 - WIDE) * objective
+    }
+
+    /// The bound as far as it can be lifted in a while.
+    fn closer(&self, bounds: &Bounds<'_, '_>, stop: &mut dyn FnMut() -> bool) -> i64 {
+        let (case, evaluation) = (self.case, &self.best.evaluation);
+        let objective = evaluation.objective.minor;
+        let mut lower = bounds.proof.bound();
+        if self.is_wide(lower) && !stop() {
+            lower = lower.max(Dues::lifted(case, &evaluation.orders, &bounds.proof, objective as f64, stop));
+        }
+        if self.is_wide(lower) && !stop() {
+            // The better plan may suit other prices better than the one that the first were chosen for.
+            let mut again = Bounds::new(case, &evaluation.orders, objective, stop);
+            cut(case, &evaluation.orders, &mut again, objective as f64, stop);
+            press(case, &evaluation.orders, &mut again, objective as f64, stop);
+            lower = lower.max(again.proof.bound());
+            if again.proof.value > bounds.proof.value && self.is_wide(lower) && !stop() {
+                lower = lower.max(Dues::lifted(case, &evaluation.orders, &again.proof, objective as f64, stop));
+            }
+        }
+        lower
     }
 
     /// Looks closely at the two simple ways: each material alone, and each at its lowest price. What they are, and the lower of what

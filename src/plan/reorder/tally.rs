@@ -21,9 +21,11 @@ const FOR_A_LINE: u64 = 32;
 
 /// An amount in cells, and what it costs at least.
 #[derive(Clone, Copy, Debug)]
-struct Bundle {
-    cells: usize,
-    cost: f64,
+pub(super) struct Bundle {
+    /// In cells.
+    pub cells: usize,
+    /// In home minor units.
+    pub cost: f64,
 }
 
 /// A door with its prices.
@@ -263,7 +265,7 @@ impl Tally {
 }
 
 /// The units that all packs are made of; more where so much is wanted that there would be too many amounts.
-fn grain(case: &Case<'_>, material: &Material, wanted: f64) -> i64 {
+pub(super) fn grain(case: &Case<'_>, material: &Material, wanted: f64) -> i64 {
     let offers = material.houses.iter().flat_map(|house| &house.offers);
     let common = offers.fold(0, |common, &offer| divisor(common, case.problem.offers[offer].quantity.0)).max(1);
     common.saturating_mul(((wanted / (common as f64 * GRAINS as f64)).ceil() as i64).max(1))
@@ -290,7 +292,7 @@ fn first_served(case: &Case<'_>, material: &Material, house: &House, door: &Door
 
 /// The amounts of a house that all others are made of, cheap ones first: numbers of packs up to the last break, and from there on as many
 /// again.
-fn lines(case: &Case<'_>, house: &House, grain: i64, count: usize) -> Vec<Bundle> {
+pub(super) fn lines(case: &Case<'_>, house: &House, grain: i64, count: usize) -> Vec<Bundle> {
     let mut least = vec![f64::INFINITY; count + 1];
     for &offer in &house.offers {
         let pack = &case.problem.offers[offer];
@@ -315,7 +317,7 @@ fn filled(size: i64, packs: i64, cell: i64, most: usize) -> usize {
 }
 
 /// The useful amounts of a house, cheap ones first, with the least that they cost before anything is taken off.
-fn bundles(case: &Case<'_>, house: &House, cell: i64, count: usize) -> Vec<Bundle> {
+pub(super) fn bundles(case: &Case<'_>, house: &House, cell: i64, count: usize) -> Vec<Bundle> {
     let mut least = vec![f64::INFINITY; count + 1];
     least[0] = 0.0;
     for &offer in &house.offers {
