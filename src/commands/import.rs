@@ -24,6 +24,9 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
     progress.turn_to("Reading the files", None);
     let mut sheets = read_paths_with(&arguments.paths, &mappings(session, arguments.mapping.as_deref())?);
     progress.turn_to("Checking them", None);
+    if !session.json {
+        sheets.count_new_rows();
+    }
     let asked = arguments.currency.as_deref().map(currency).transpose()?;
     let file = session.store_file()?;
     let new_home = asked.or(sheets.home_currency()).unwrap_or(session.config.home_currency);
@@ -77,7 +80,10 @@ pub fn run(session: &Session, arguments: &Import) -> Result<String, CommandError
     }
     writing.commit()?;
     drop(progress);
-    answer(session, &checked, true, file)
+    let told = answer(session, &checked, true, file);
+    // The program ends with this command: of a long file's rows the system takes back everything at once.
+    std::mem::forget((sheets, checked));
+    told
 }
 
 /// The mappings beside the store: all of them, or the one that was named.

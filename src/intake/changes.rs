@@ -12,7 +12,8 @@ use std::collections::BTreeMap;
 pub struct Change {
     /// Of which file.
     pub file: SheetKind,
-    /// Which row: the cells of its key, with `, ` between them. A formula version is one row.
+    /// Which row: the cells of its key, with `, ` between them. A formula version is one row. Empty where new rows were
+    /// to be counted only.
     pub key: String,
     /// What happens to it.
     pub kind: ChangeKind,
@@ -40,8 +41,13 @@ pub struct ColumnChange {
     pub new: String,
 }
 
-/// The differences of two books, and what the journal gains (`gained`), in the order of the files.
-pub(super) fn between(old: &Book, new: &Book, journal: &Journal, gained: &Journal) -> Vec<Change> {
+/// The differences of two books, and what the journal gains, in the order of the files. Where new rows `are_counted`, those of
+/// long tables that were empty have no key.
+pub(super) fn between(
+    (old, journal): (&Book, &Journal),
+    (new, gained): (&Book, &Journal),
+    are_counted: bool,
+) -> Vec<Change> {
     let lookups = (&Lookup::new(old, journal), &Lookup::new(new, journal));
     let mut changes = Vec::new();
     for kind in SheetKind::ALL {
@@ -49,16 +55,17 @@ pub(super) fn between(old: &Book, new: &Book, journal: &Journal, gained: &Journa
             SheetKind::Formulas => formula_changes(old, new, &mut changes),
             // What a workshop may have many of: cells are made only of rows that differ.
             SheetKind::Offers => {
-                let words = Words { key: offer_key, cells: offer };
+                let words = Words { key: offer_key, cells: offer, are_counted };
                 words.changes(kind, (&old.offers, &new.offers), lookups, &mut changes);
             }
             SheetKind::Lots => {
-                let words = Words { key: |row: &LotRow, _: &Lookup<'_>| row.lot.clone(), cells: lot };
+                let key = |row: &LotRow, _: &Lookup<'_>| row.lot.clone();
+                let words = Words { key, cells: lot, are_counted };
                 words.changes(kind, (&old.lots, &new.lots), lookups, &mut changes);
             }
             SheetKind::Plan => {
                 let cells = |row: &PlanRow, _: &Lookup<'_>| plan_entry(row);
-                let words = Words { key: |row: &PlanRow, _: &Lookup<'_>| row.entry.clone(), cells };
+                let words = Words { key: |row: &PlanRow, _: &Lookup<'_>| row.entry.clone(), cells, are_counted };
                 words.changes(kind, (&old.plan, &new.plan), lookups, &mut changes);
             }
             kind if kind.is_of_journal() => {
@@ -78,6 +85,7 @@ pub(super) fn between(old: &Book, new: &Book, journal: &Journal, gained: &Journa
 struct Words<Key, AsCells> {
     key: Key,
     cells: AsCells,
+    are_counted: bool,
 }
 
 impl<Key, AsCells> Words<Key, AsCells> {
@@ -91,6 +99,10 @@ impl<Key, AsCells> Words<Key, AsCells> {
         Key: Fn(&Row, &Lookup<'_>) -> String,
         AsCells: Fn(&Row, &Lookup<'_>) -> Cells,
     {
+        if self.are_counted && before.is_empty() {
+            let added = || Change { file: kind, key: String::new(), kind: ChangeKind::Added };
+            return changes.extend(after.iter().map(|_| added()));
+        }
         let columns = kind.columns();
         let read_alike = old_lookup.reads_as(new_lookup);
         let mut old: HashMap<String, &Row> = before.iter().map(|row| ((self.key)(row, old_lookup), row)).collect();
@@ -186,8 +198,10 @@ fn recipe(lines: &[&FormulaLineRow]) -> String {
 mod tests {
     use super::*;
     use crate::book::rows::OfferRow;
+    use crate::plan::model::{PlanAmount, PlanDay};
     use crate::plan::money::Price;
     use crate::plan::quantity::Quantity;
+    use chrono::NaiveDate;
 
     /// The keys that are made without the other cells are those cells.
     #[test]
@@ -209,5 +223,28 @@ mod tests {
             assert_eq!(offer_key(row, &lookup), shown);
             assert_eq!(key_of(&SheetKind::Offers.columns(), &offer(row, &lookup)), shown);
         }
+    }
+
+    /// Counted or named, each new row is a change.
+    #[test]
+    fn new_rows_are_named_unless_they_are_to_be_counted() {
+        let entry = |entry: &str| PlanRow {
+            entry: entry.to_owned(),
+            product: "salve".to_owned(),
+            amount: PlanAmount::Pieces(12),
+            when: PlanDay::MakeOn(NaiveDate::MIN),
+            dropped: false,
+        };
+        let (nothing, journal) = (Book::default(), Journal::default());
+        let book = Book { plan: vec![entry("P-1"), entry("P-2")], ..Book::default() };
+        let more = Book { plan: vec![entry("P-1"), entry("P-2"), entry("P-3")], ..Book::default() };
+        let keys = |before: &Book, after: &Book, are_counted: bool| -> Vec<String> {
+            let changes = between((before, &journal), (after, &journal), are_counted);
+            assert!(changes.iter().all(|change| change.kind == ChangeKind::Added));
+            changes.into_iter().map(|change| change.key).collect()
+        };
+        assert_eq!(keys(&nothing, &book, false), ["P-1", "P-2"]);
+        assert_eq!(keys(&nothing, &book, true), ["", ""]);
+        assert_eq!(keys(&book, &more, true), ["P-3"]);
     }
 }

@@ -89,9 +89,16 @@ pub struct Sheets {
     pub(super) wants_mapping: bool,
     /// How many rows began with `# `.
     pub(super) not_read: usize,
+    /// True where new rows need no names.
+    pub(super) are_new_rows_counted: bool,
 }
 
 impl Sheets {
+    /// New rows of a table that was empty are to be counted only: a long first import then need not name each of them.
+    pub fn count_new_rows(&mut self) {
+        self.are_new_rows_counted = true;
+    }
+
     /// True where a file was refused that a mapping could read.
     #[must_use]
     pub fn wants_mapping(&self) -> bool {

@@ -161,7 +161,7 @@ pub(super) fn journal_cells<'a, 'book: 'a>(
 /// The key of an offer as its cells show it.
 pub(super) fn offer_key(row: &OfferRow, lookup: &Lookup<'_>) -> String {
     let pack = lookup.pack(&row.material, row.pack, &row.pack_text);
-    format!("{}, {}, {pack}, {}", row.supplier, row.material, row.from_packs)
+    [&row.supplier, &row.material, &pack, &row.from_packs.to_string()].map(String::as_str).join(", ")
 }
 
 /// A formula line's share: a percentage or `balance`.

@@ -30,16 +30,19 @@ pub(super) fn plan(context: &mut Context<'_>) {
     context.merged.plan = merged.in_order();
     leave_made(context);
     // Entries that only the store has are judged too: a product may have lost what they are counted by.
+    let made = made(context);
+    let ahead = context.merged.plan.iter().filter(|row| !row.dropped && !made.contains_key(&row.entry));
+    let fault = |row: &PlanRow| Some((row.clone(), misfit(row, context.product(&row.product)?)?));
+    let faults: Vec<_> = ahead.filter_map(fault).collect();
+    if faults.is_empty() {
+        return;
+    }
     let entries = context.places(SheetKind::Plan, "entry");
     let products = context.places(SheetKind::Products, "code");
-    let made = made(context);
-    let ahead = |row: &PlanRow| !row.dropped && !made.contains_key(&row.entry);
-    for row in context.merged.plan.iter().filter(|row| ahead(row)).cloned().collect::<Vec<_>>() {
-        if let Some((problem, remedy)) = context.product(&row.product).and_then(|product| misfit(&row, product)) {
-            match entries.get(&row.entry) {
-                Some(place) => context.fault_at(SheetKind::Plan, Some(place), problem, remedy),
-                None => context.fault_at(SheetKind::Products, products.get(&row.product), problem, remedy),
-            }
+    for (row, (problem, remedy)) in faults {
+        match entries.get(&row.entry) {
+            Some(place) => context.fault_at(SheetKind::Plan, Some(place), problem, remedy),
+            None => context.fault_at(SheetKind::Products, products.get(&row.product), problem, remedy),
         }
     }
 }
@@ -53,6 +56,9 @@ fn made(context: &Context<'_>) -> BTreeMap<String, String> {
 /// An old plan file still names what has been made since: that stays as it was planned, and is not planned again.
 fn leave_made(context: &mut Context<'_>) {
     let made = made(context);
+    if made.is_empty() {
+        return;
+    }
     let existing: BTreeMap<&str, &PlanRow> =
         context.existing.plan.iter().map(|row| (row.entry.as_str(), row)).collect();
     for row in &mut context.merged.plan {

@@ -95,7 +95,8 @@ pub fn check(
     if !context.faults.is_empty() {
         return Err(one_for_each_cell(context.faults, &sheets.faults));
     }
-    let changes = changes::between(existing, &context.merged, journal_existing, &context.journal);
+    let (before, after) = ((existing, journal_existing), (&context.merged, &context.journal));
+    let changes = changes::between(before, after, sheets.are_new_rows_counted);
     let has_no_row = SheetKind::ALL.into_iter().all(|kind| sheets.rows(kind).next().is_none());
     Ok(Checked { merged: context.merged, journal: context.journal, changes, notes: context.notes, has_no_row })
 }

@@ -12,6 +12,7 @@ use crate::plan::measure::{DecimalMark, Measure};
 use crate::plan::money::{Currency, Price, Rate};
 use crate::plan::quantity::{Density, Mass, Percent, Quantity, Unit};
 use chrono::NaiveDate;
+use hashbrown::hash_map::Entry;
 use hashbrown::{HashMap, HashSet};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -188,16 +189,13 @@ pub(super) fn offers(context: &mut Context<'_>) {
         let (supplier, material, pack, from_packs) = key.clone();
         let currency = context.currency_of(&supplier);
         let price = reader.required("price", |cell, mark| cell::price(cell, mark, currency));
-        let group = (supplier.clone(), material.clone(), pack);
-        let (life_on_arrival, item_no) = match firsts.get(&group) {
-            None => {
-                let (old_life, old_number) = kept.get(&group).cloned().unwrap_or_default();
+        let (life_on_arrival, item_no) = match firsts.entry((supplier.clone(), material.clone(), pack)) {
+            Entry::Vacant(first) => {
+                let (old_life, old_number) = kept.get(first.key()).cloned().unwrap_or_default();
                 let life = reader.optional("life_on_arrival", old_life, |cell, _| cell::span(cell));
-                let facts = (life, reader.text("item_no", &old_number));
-                firsts.insert(group, facts.clone());
-                facts
+                first.insert((life, reader.text("item_no", &old_number))).clone()
             }
-            Some(first) => shared_by_breaks(reader, first.clone()),
+            Entry::Occupied(first) => shared_by_breaks(reader, first.get().clone()),
         };
         let pack_text = pack_text(reader);
         Some(OfferRow { supplier, material, pack, pack_text, price: price?, from_packs, life_on_arrival, item_no })

@@ -6,7 +6,7 @@
 //! least cost is worked out exactly. Where amounts have to be rounded, what that could add up to is taken off.
 
 use super::candidates::{Case, House, Material, USELESS};
-use super::tally::{Bundle, bundles, grain, lines};
+use super::tally::{Bundle, Levels, bundles, grain, lines};
 
 /// So many amounts are told apart; where there are more, some are joined.
 const CELLS: i64 = 4_096;
@@ -139,11 +139,7 @@ pub(super) struct Stop {
 #[derive(Debug)]
 pub(super) struct Course {
     outlets: Vec<Outlet>,
-    /// For each amount the requirement that it does not meet any more, how much of what is required it lacks, and what its
-    /// left-over is worth.
-    lacking: Vec<usize>,
-    short: Vec<f64>,
-    worth: Vec<f64>,
+    levels: Levels,
     cell: f64,
     slack: f64,
     start: f64,
@@ -193,11 +189,9 @@ impl Course {
             let whole = amounts.last().map_or(0.0, |amount| amount.goods);
             Outlet { slots, lines, amounts, dearest, whole }
         };
-        let mut course = Self {
+        Self {
             outlets: material.houses.iter().map(outlet).collect(),
-            lacking: Vec::new(),
-            short: Vec::new(),
-            worth: Vec::new(),
+            levels: Levels::new(material, cell, count),
             cell,
             slack: if times == 1 { 0.0 } else { cell },
             start: if times == 1 { 0.0 } else { -unit * times as f64 },
@@ -206,41 +200,25 @@ impl Course {
             entries: Vec::new(),
             closed: Vec::new(),
             open: Vec::new(),
-        };
-        course.lay_out_amounts(material, count);
-        course
-    }
-
-    fn lay_out_amounts(&mut self, material: &Material, count: usize) {
-        let demand = material.demand_from[0];
-        let last = material.needs.len() - 1;
-        for cells in 0..=count {
-            let amount = cells as f64 * self.cell;
-            let is_met = |need: usize| (demand - material.demand_from[need + 1]) as f64 <= amount;
-            let first = self.lacking.last().copied().unwrap_or(0);
-            self.lacking.push((first..last).find(|&need| !is_met(need)).unwrap_or(last));
-            self.short.push((demand as f64 - amount).max(0.0));
-            let left_over = (amount - demand as f64).clamp(0.0, material.most_credited);
-            self.worth.push(if amount >= demand as f64 { material.unit_credit * left_over } else { f64::NEG_INFINITY });
         }
     }
 
     /// The least, and the orders that it is bought by. `dues` tells for each house and slot what is asked there.
     pub fn least(&mut self, dues: &[Vec<Due>], stops: &mut Vec<Stop>) -> f64 {
         self.list_options(dues);
-        let last = self.worth.len() - 1;
+        let last = self.levels.worth.len() - 1;
         self.closed.clear();
         self.closed.resize(last + 1, f64::INFINITY);
         self.open.clear();
         self.open.resize((last + 1) * self.layers.len(), f64::INFINITY);
         let prepared: Vec<Vec<(usize, f64, f64)>> = self.layers.iter().map(|layer| self.prepared(layer)).collect();
         for cells in (0..=last).rev() {
-            let mut best = -self.worth[cells];
+            let mut best = -self.levels.worth[cells];
             if cells < last {
                 for (layer, lines) in prepared.iter().enumerate() {
                     let first = layer * (last + 1);
                     let open = &self.open[first..=first + last];
-                    let most = self.layers[layer].1 * self.short[cells];
+                    let most = self.layers[layer].1 * self.levels.short[cells];
                     let mut least = f64::INFINITY;
                     for &(brought, cost, charge) in lines {
                         let cost = open[(cells + brought).min(last)] + cost + charge.min(most);
@@ -248,7 +226,7 @@ impl Course {
                     }
                     self.open[first + cells] = least;
                 }
-                for option in 0..self.options[self.lacking[cells]].len() {
+                for option in 0..self.options[self.levels.lacking[cells]].len() {
                     best = best.min(self.least_sent(cells, option));
                 }
             }
@@ -272,11 +250,11 @@ impl Course {
     /// The orders of the cheapest course.
     fn find_stops(&self, stops: &mut Vec<Stop>) {
         stops.clear();
-        let (mut cells, last) = (0, self.worth.len() - 1);
+        let (mut cells, last) = (0, self.levels.worth.len() - 1);
         while cells < last {
-            let options = 0..self.options[self.lacking[cells]].len();
+            let options = 0..self.options[self.levels.lacking[cells]].len();
             let way = |option: usize| {
-                let (layer, _, due, _) = self.options[self.lacking[cells]][option];
+                let (layer, _, due, _) = self.options[self.levels.lacking[cells]][option];
                 let sent = self.sent(cells, option);
                 // An order that has no line yet gets one.
                 let with_a_line = || due.fixed + self.with_a_line(cells, layer).cost;
@@ -284,10 +262,10 @@ impl Course {
             };
             let ways = options.map(way);
             let Some(mut next) = ways.min_by(|one, other| one.cost.total_cmp(&other.cost)) else { return };
-            if -self.worth[cells] <= next.cost {
+            if -self.levels.worth[cells] <= next.cost {
                 return;
             }
-            let (layer, slot, _, _) = self.options[self.lacking[cells]][next.option];
+            let (layer, slot, _, _) = self.options[self.levels.lacking[cells]][next.option];
             let mut stop =
                 Stop { house: self.layers[layer].0, slot: slot as usize, goods: next.goods, charged: next.charged };
             while next.is_open && next.cells < last {
@@ -368,8 +346,8 @@ impl Course {
 
     /// What an order that is sent now comes to at least.
     fn least_sent(&self, cells: usize, option: usize) -> f64 {
-        let (layer, _, due, entry) = self.options[self.lacking[cells]][option];
-        let last = self.worth.len() - 1;
+        let (layer, _, due, entry) = self.options[self.levels.lacking[cells]][option];
+        let last = self.levels.worth.len() - 1;
         let open = &self.open[layer * (last + 1)..(layer + 1) * (last + 1)];
         if due.discount <= 0.0 || self.layers[layer].2 > 0.0 {
             return due.fixed + open[cells];
@@ -392,8 +370,8 @@ impl Course {
 
     /// The least with an order that is sent now.
     fn sent(&self, cells: usize, option: usize) -> Next {
-        let (layer, _, due, entry) = self.options[self.lacking[cells]][option];
-        let last = self.worth.len() - 1;
+        let (layer, _, due, entry) = self.options[self.levels.lacking[cells]][option];
+        let last = self.levels.worth.len() - 1;
         let open = &self.open[layer * (last + 1)..(layer + 1) * (last + 1)];
         let mut best = Next { cost: f64::INFINITY, option, cells, is_open: true, goods: 0.0, charged: 0.0 };
         if due.discount <= 0.0 || self.layers[layer].2 > 0.0 {
@@ -421,7 +399,7 @@ impl Course {
 
     /// The least with a line that is added to an order.
     fn with_a_line(&self, cells: usize, layer: usize) -> Next {
-        let last = self.worth.len() - 1;
+        let last = self.levels.worth.len() - 1;
         let (house, charge, discount) = self.layers[layer];
         let open = &self.open[layer * (last + 1)..(layer + 1) * (last + 1)];
         let mut best = Next { cost: f64::INFINITY, option: NOBODY, cells, is_open: true, goods: 0.0, charged: 0.0 };
@@ -442,7 +420,7 @@ impl Course {
 
     /// For how many units of an amount sending is charged, where so much has been bought.
     fn charged(&self, amount: usize, cells: usize) -> f64 {
-        (amount as f64 * self.cell - self.slack).min(self.short[cells]).max(0.0)
+        (amount as f64 * self.cell - self.slack).min(self.levels.short[cells]).max(0.0)
     }
 }
 

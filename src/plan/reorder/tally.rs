@@ -51,15 +51,45 @@ impl Way {
     }
 }
 
+/// What amounts come to, cell by cell.
+#[derive(Debug)]
+pub(super) struct Levels {
+    /// For each amount the requirement that it does not meet any more.
+    pub lacking: Vec<usize>,
+    /// For each amount how much of what is required it lacks, and what its left-over is worth.
+    pub short: Vec<f64>,
+    /// Less than nothing where something is lacking.
+    pub worth: Vec<f64>,
+}
+
+impl Levels {
+    /// Those of a material, up to so many cells of a size.
+    pub fn new(material: &Material, cell: f64, count: usize) -> Self {
+        let demand = material.demand_from[0];
+        let last = material.needs.len() - 1;
+        let mut levels = Self { lacking: Vec::new(), short: Vec::new(), worth: Vec::new() };
+        for cells in 0..=count {
+            let amount = cells as f64 * cell;
+            let is_met = |need: usize| (demand - material.demand_from[need + 1]) as f64 <= amount;
+            let first = levels.lacking.last().copied().unwrap_or(0);
+            levels.lacking.push((first..last).find(|&need| !is_met(need)).unwrap_or(last));
+            levels.short.push((demand as f64 - amount).max(0.0));
+            let left_over = (amount - demand as f64).clamp(0.0, material.most_credited);
+            levels.worth.push(if amount >= demand as f64 {
+                material.unit_credit * left_over
+            } else {
+                f64::NEG_INFINITY
+            });
+        }
+        levels
+    }
+}
+
 /// One material.
 #[derive(Debug)]
 pub(super) struct Tally {
     ways: Vec<Way>,
-    /// For each amount the requirement that it does not meet any more.
-    lacking: Vec<usize>,
-    /// For each amount how much of what is required it lacks, and what its left-over is worth.
-    short: Vec<f64>,
-    worth: Vec<f64>,
+    levels: Levels,
     /// For each amount the least that the rest costs through all doors.
     rest: Vec<f64>,
     /// Units in a cell, and how much of a purchase rounding could make up.
@@ -91,9 +121,7 @@ impl Tally {
         let count = (wanted / cell).ceil() as usize;
         let mut tally = Self {
             ways: Vec::new(),
-            lacking: Vec::new(),
-            short: Vec::new(),
-            worth: Vec::new(),
+            levels: Levels::new(material, cell, count),
             rest: Vec::new(),
             cell,
             slack: if times == 1 { 0.0 } else { cell },
@@ -104,24 +132,9 @@ impl Tally {
             additions: 0,
             is_exact: times == 1,
         };
-        tally.lay_out_amounts(material, count);
         tally.lay_out_doors(case, material, prices, doors, (grain, times as usize));
         tally.work_out_rest();
         tally
-    }
-
-    fn lay_out_amounts(&mut self, material: &Material, count: usize) {
-        let demand = material.demand_from[0];
-        let last = material.needs.len() - 1;
-        for cells in 0..=count {
-            let amount = cells as f64 * self.cell;
-            let is_met = |need: usize| (demand - material.demand_from[need + 1]) as f64 <= amount;
-            let first = self.lacking.last().copied().unwrap_or(0);
-            self.lacking.push((first..last).find(|&need| !is_met(need)).unwrap_or(last));
-            self.short.push((demand as f64 - amount).max(0.0));
-            let left_over = (amount - demand as f64).clamp(0.0, material.most_credited);
-            self.worth.push(if amount >= demand as f64 { material.unit_credit * left_over } else { f64::NEG_INFINITY });
-        }
     }
 
     fn lay_out_doors(
@@ -132,7 +145,7 @@ impl Tally {
         doors: &[Door],
         (grain, times): (i64, usize),
     ) {
-        let count = self.worth.len() - 1;
+        let count = self.levels.worth.len() - 1;
         let unit = material.lowest_price * grain as f64;
         for (place, door) in doors.iter().enumerate() {
             let house = &material.houses[door.house];
@@ -156,17 +169,17 @@ impl Tally {
     }
 
     fn work_out_rest(&mut self) {
-        let last = self.worth.len() - 1;
-        let most = self.worth[last].max(0.0);
+        let last = self.levels.worth.len() - 1;
+        let most = self.levels.worth[last].max(0.0);
         self.rest = vec![f64::INFINITY; last + 1];
-        self.rest[last] = -self.worth[last];
+        self.rest[last] = -self.levels.worth[last];
         // Through a door that opens no later at the same prices all can be bought that another one brings.
         let is_needless = |place: usize, way: &Way| self.ways[..place].iter().any(|other| other.does_as_well(way));
         let ways = self.ways.iter().enumerate().filter(|(place, way)| !is_needless(*place, way));
         let ways: Vec<&Way> = ways.map(|entry| entry.1).collect();
         for cells in (0..last).rev() {
-            let mut least = -self.worth[cells];
-            for way in ways.iter().filter(|way| way.from <= self.lacking[cells]) {
+            let mut least = -self.levels.worth[cells];
+            for way in ways.iter().filter(|way| way.from <= self.levels.lacking[cells]) {
                 for bundle in &way.bundles {
                     self.additions += 1;
                     if bundle.cost - most >= least {
@@ -186,7 +199,7 @@ impl Tally {
             return 0.0;
         }
         let brought = bundle.cells as f64 * self.cell - self.slack;
-        way.charge * brought.min(self.short[cells]).max(0.0)
+        way.charge * brought.min(self.levels.short[cells]).max(0.0)
     }
 
     /// The least with some of the doors, given as bits; infinite where they cannot serve everything.
@@ -211,8 +224,8 @@ impl Tally {
 
     /// The least below a limit.
     fn run(&mut self, doors: u64, mut upper: f64) -> Least {
-        let last = self.worth.len() - 1;
-        let most = self.worth[last].max(0.0);
+        let last = self.levels.worth.len() - 1;
+        let most = self.levels.worth[last].max(0.0);
         let layers = 1_usize << self.layers;
         self.spent.clear();
         self.spent.resize((last + 1) * layers, f64::INFINITY);
@@ -232,14 +245,14 @@ impl Tally {
                 if so_far + self.rest[cells] >= upper {
                     continue;
                 }
-                if so_far - self.worth[cells] < upper {
-                    upper = so_far - self.worth[cells];
+                if so_far - self.levels.worth[cells] < upper {
+                    upper = so_far - self.levels.worth[cells];
                     best = Least { cost: upper, used };
                 }
                 if cells == last {
                     continue;
                 }
-                for way in ways.iter().filter(|way| way.from <= self.lacking[cells]) {
+                for way in ways.iter().filter(|way| way.from <= self.levels.lacking[cells]) {
                     let spent = way.spent.as_ref().filter(|spent| layer & 1 << spent.0 != 0);
                     let bundles = spent.map_or(&way.bundles, |spent| &spent.1);
                     for bundle in bundles {
