@@ -5,7 +5,7 @@ use super::Stamp;
 use super::changes::Spot;
 use super::codec::Day;
 use super::error::{Refusal, StoreError};
-use super::many::{Insert, put};
+use super::many::{Insert, Values, put};
 use super::rows::{self, named};
 use crate::book::rows::{ActRow, ChangeRow, LotRow, MovementKind, MovementRow, PieceKind, PieceRow};
 use crate::plan::model::LotState;
@@ -13,7 +13,7 @@ use crate::plan::money::{Currency, Price};
 use crate::plan::quantity::{Quantity, Unit};
 use crate::plan::rounding::half_up_i64;
 use rusqlite::types::Null;
-use rusqlite::{Connection, OptionalExtension, params};
+use rusqlite::{Connection, OptionalExtension};
 
 /// What a lot holds at this moment of the transaction.
 #[derive(Clone, Debug)]
@@ -102,7 +102,7 @@ impl<'store> Act<'store> {
             undoes,
             who: stamp.who.trim().to_owned(),
         };
-        write_act(connection, &row)?;
+        write_acts(connection, &[&row])?;
         Ok(Self { connection, number, stamp })
     }
 
@@ -186,7 +186,7 @@ impl<'store> Act<'store> {
             who: who.trim().to_owned(),
             reason: because.reason.trim().to_owned(),
         };
-        rows::change(self.connection, &row)
+        rows::changes(self.connection, &[&row])
     }
 }
 
@@ -194,12 +194,12 @@ fn next_number(connection: &Connection, sql: &str) -> Result<i64, StoreError> {
     Ok(connection.prepare_cached(sql)?.query_row([], |row| row.get(0))?)
 }
 
-pub(super) fn write_act(connection: &Connection, row: &ActRow) -> Result<(), StoreError> {
-    let sql =
-        "INSERT INTO acts (act, kind, subject, day, recorded_at, undoes, who) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)";
-    let parameters = params![row.act, row.kind, row.subject, Day(row.day), row.recorded_at, row.undoes, row.who];
-    connection.prepare_cached(sql)?.execute(parameters)?;
-    Ok(())
+static ACTS: Insert = Insert::new("acts", &[], &["act", "kind", "subject", "day", "recorded_at", "undoes", "who"]);
+
+pub(super) fn write_acts(connection: &Connection, rows: &[&ActRow]) -> Result<(), StoreError> {
+    ACTS.write(connection, rows, |values, row| {
+        put!(values, row.act, row.kind, row.subject, Day(row.day), row.recorded_at, row.undoes, row.who)
+    })
 }
 
 /// What is left of a batch.
@@ -216,12 +216,19 @@ pub(super) fn write_pieces(connection: &Connection, row: &PieceRow) -> Result<()
         let asked = row.pieces.saturating_neg();
         return Err(Refusal::FewerPieces { batch: row.batch.clone(), held, asked }.into());
     }
-    let sql = "INSERT INTO pieces (piece_movement, act, batch, kind, pieces, day, reason, reverses)
-        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)";
-    let parameters =
-        params![row.piece_movement, row.act, row.batch, row.kind, row.pieces, Day(row.day), row.reason, row.reverses];
-    connection.prepare_cached(sql)?.execute(parameters)?;
-    Ok(())
+    PIECES.write(connection, [row], |values, row| put_pieces(values, row))
+}
+
+static PIECES: Insert =
+    Insert::new("pieces", &[], &["piece_movement", "act", "batch", "kind", "pieces", "day", "reason", "reverses"]);
+
+fn put_pieces(values: &mut Values<'_, '_>, row: &PieceRow) -> rusqlite::Result<()> {
+    put!(values, row.piece_movement, row.act, row.batch, row.kind, row.pieces, Day(row.day), row.reason, row.reverses)
+}
+
+/// As [`write_pieces`], for many rows in their order.
+pub(super) fn write_many_pieces(connection: &Connection, rows: &[&PieceRow]) -> Result<(), StoreError> {
+    PIECES.write_or_tell(connection, rows, |values, row| put_pieces(values, row), |row| write_pieces(connection, row))
 }
 
 /// Writes a movement of an act that is written. What would leave less than nothing of its lot is refused here, before
@@ -232,21 +239,36 @@ pub(super) fn write_movement(connection: &Connection, row: &MovementRow) -> Resu
         let asked = Quantity(row.amount.saturating_neg());
         return Err(Refusal::HoldsLess { lot: row.lot.clone(), held: held.on_hand, asked, unit: held.unit }.into());
     }
-    MOVEMENTS.write(connection, [row], |values, row| {
-        put!(
-            values,
-            row.movement,
-            row.act,
-            row.kind,
-            row.lot,
-            row.amount,
-            row.cost,
-            Day(row.day),
-            row.reason,
-            named(&row.batch),
-            row.reverses
-        )
-    })
+    MOVEMENTS.write(connection, [row], |values, row| put_movement(values, row))
+}
+
+fn put_movement(values: &mut Values<'_, '_>, row: &MovementRow) -> rusqlite::Result<()> {
+    put!(
+        values,
+        row.movement,
+        row.act,
+        row.kind,
+        row.lot,
+        row.amount,
+        row.cost,
+        Day(row.day),
+        row.reason,
+        named(&row.batch),
+        row.reverses
+    )
+}
+
+/// As [`write_movement`], for many rows in their order; `told` is called for each.
+pub(super) fn write_movements(
+    connection: &Connection,
+    rows: &[&MovementRow],
+    told: impl Fn(),
+) -> Result<(), StoreError> {
+    let bind = |values: &mut Values<'_, '_>, row: &MovementRow| {
+        told();
+        put_movement(values, row)
+    };
+    MOVEMENTS.write_or_tell(connection, rows, bind, |row| write_movement(connection, row))
 }
 
 static MOVEMENTS: Insert = Insert::new(

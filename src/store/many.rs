@@ -82,6 +82,34 @@ impl Insert {
         Ok(())
     }
 
+    /// As [`Insert::write`], for rows that may break a rule: `one` writes a single row and says which rule that is. It is asked where
+    /// a hundred together were refused, and for what is left after the last hundred.
+    ///
+    /// # Errors
+    /// What `one` says, or what SQLite says where that finds nothing.
+    pub(super) fn write_or_tell<Row: Copy>(
+        &self,
+        connection: &Connection,
+        rows: &[Row],
+        mut bind: impl FnMut(&mut Values<'_, '_>, Row) -> rusqlite::Result<()>,
+        mut one: impl FnMut(Row) -> Result<(), StoreError>,
+    ) -> Result<(), StoreError> {
+        for rows in rows.chunks(TOGETHER) {
+            let together = match rows.len() {
+                TOGETHER => self.write(connection, rows.iter().copied(), &mut bind),
+                _ => rows.iter().try_for_each(|row| one(*row)),
+            };
+            if let Err(refused) = together {
+                // Of a refused statement nothing is written: row by row it is found which one is at fault.
+                if rows.len() == TOGETHER && matches!(refused, StoreError::Rule { .. }) {
+                    rows.iter().try_for_each(|row| one(*row))?;
+                }
+                return Err(refused);
+            }
+        }
+        Ok(())
+    }
+
     /// `INSERT ... ON CONFLICT (keys) DO UPDATE`, the columns in the order of the parameters, the keys first.
     fn statement(&self, count: usize) -> String {
         let columns = [self.keys, self.others].concat();
@@ -123,6 +151,34 @@ mod tests {
             )
             .unwrap();
         assert_eq!(found, (expected + 1, expected, 149));
+    }
+
+    #[test]
+    fn the_row_that_is_refused_is_found() {
+        let connection = Connection::open_in_memory().unwrap();
+        connection
+            .execute_batch("CREATE TABLE things (code TEXT PRIMARY KEY, amount INTEGER CHECK (amount < 150))")
+            .unwrap();
+        let bind = |values: &mut Values<'_, '_>, amount: i64| put!(values, amount.to_string(), amount);
+        let one = |amount: i64| match amount {
+            150.. => Err(StoreError::NotAStore { path: amount.to_string().into() }),
+            _ => THINGS.write(&connection, [amount], bind),
+        };
+        for (rows, refused) in
+            [((0..100).collect::<Vec<i64>>(), None), ((90..270).collect(), Some("150")), (vec![140, 151], Some("151"))]
+        {
+            connection.execute_batch("SAVEPOINT act").unwrap();
+            let written = THINGS.write_or_tell(&connection, &rows, bind, one);
+            match (written, refused) {
+                (Ok(()), None) => {
+                    let count: i64 = connection.query_row("SELECT count(*) FROM things", [], |row| row.get(0)).unwrap();
+                    assert_eq!(count, 100);
+                }
+                (Err(StoreError::NotAStore { path }), Some(refused)) => assert_eq!(path.to_str(), Some(refused)),
+                other => panic!("{other:?}"),
+            }
+            connection.execute_batch("ROLLBACK TO act; RELEASE act").unwrap();
+        }
     }
 
     #[test]

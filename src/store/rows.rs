@@ -374,51 +374,76 @@ pub(super) fn order_part(material: &str, pack: Quantity) -> String {
     format!("{} {material}", pack.0)
 }
 
-/// Adds a batch; its number must be new.
-pub(super) fn new_batch(connection: &Connection, row: &BatchRow) -> Done {
-    let sql =
-        "INSERT INTO batches (batch, entry, fulfils_entry, product, premix, formula, version, made_on, mass, pieces,
-            best_before, weighed_by, note, undone, state)
-        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)";
-    let parameters = params![
-        row.batch,
-        row.entry,
-        row.fulfils_entry,
-        named(&row.product),
-        named(&row.premix),
-        row.formula,
-        row.version,
-        Day(row.made_on),
-        row.mass,
-        row.pieces,
-        row.best_before.map(Day),
-        row.weighed_by,
-        row.note,
-        row.undone,
-        row.state,
-    ];
-    connection.prepare_cached(sql)?.execute(parameters)?;
-    Ok(())
+static BATCHES: Insert = Insert::new(
+    "batches",
+    &[],
+    &[
+        "batch",
+        "entry",
+        "fulfils_entry",
+        "product",
+        "premix",
+        "formula",
+        "version",
+        "made_on",
+        "mass",
+        "pieces",
+        "best_before",
+        "weighed_by",
+        "note",
+        "undone",
+        "state",
+    ],
+);
+
+/// Adds batches; their numbers must be new.
+pub(super) fn new_batches(connection: &Connection, rows: &[&BatchRow]) -> Done {
+    BATCHES.write(connection, rows, |values, row| {
+        put!(
+            values,
+            row.batch,
+            row.entry,
+            row.fulfils_entry,
+            named(&row.product),
+            named(&row.premix),
+            row.formula,
+            row.version,
+            Day(row.made_on),
+            row.mass,
+            row.pieces,
+            row.best_before.map(Day),
+            row.weighed_by,
+            row.note,
+            row.undone,
+            row.state,
+        )
+    })
 }
 
-/// Adds a line of a weighing sheet.
-pub(super) fn weighing(connection: &Connection, row: &WeighingRow) -> Done {
-    let sql = "INSERT INTO weighings (batch, place, lot, target, weighed, tare, reason)
-        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)";
-    let parameters = params![row.batch, row.place, row.lot, row.target, row.weighed, row.tare, row.reason];
-    connection.prepare_cached(sql)?.execute(parameters)?;
-    Ok(())
+static WEIGHINGS: Insert =
+    Insert::new("weighings", &[], &["batch", "place", "lot", "target", "weighed", "tare", "reason"]);
+
+/// Adds lines of weighing sheets.
+pub(super) fn weighings(connection: &Connection, rows: &[&WeighingRow]) -> Done {
+    WEIGHINGS.write(connection, rows, |values, row| {
+        put!(values, row.batch, row.place, row.lot, row.target, row.weighed, row.tare, row.reason)
+    })
 }
 
-/// Writes down a change; what it changed is another statement.
-pub(super) fn change(connection: &Connection, row: &ChangeRow) -> Done {
-    let sql = "INSERT INTO changes (change, act, what, code, part, field, before, after, who, reason)
-        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)";
-    let parameters = params![
-        row.change, row.act, row.what, row.code, row.part, row.field, row.before, row.after, row.who, row.reason
-    ];
-    connection.prepare_cached(sql)?.execute(parameters)?;
-    Ok(())
+static CHANGES: Insert = Insert::new(
+    "changes",
+    &[],
+    &["change", "act", "what", "code", "part", "field", "before", "after", "who", "reason"],
+);
+
+/// Writes changes down; what they changed is another statement.
+pub(super) fn changes(connection: &Connection, rows: &[&ChangeRow]) -> Done {
+    CHANGES.write(connection, rows, |values, row| {
+        put!(
+            values, row.change, row.act, row.what, row.code, row.part, row.field, row.before, row.after, row.who,
+            row.reason
+        )
+    })
 }
 
 /// Writes nothing where the setting has the value.

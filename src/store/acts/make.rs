@@ -128,7 +128,7 @@ impl Writing<'_> {
             let batch = &making.batch;
             self.check_making(making)?;
             let drawn = self.draws(&making.weighings)?;
-            rows::new_batch(self.connection(), batch)?;
+            rows::new_batches(self.connection(), &[batch])?;
             let act = Act::begin(self.connection(), "make", &batch.batch, stamp)?;
             act.made(Spot::batch(&batch.batch), Because::default())?;
             self.write_sheet(batch, &making.weighings)?;
@@ -203,7 +203,7 @@ impl Writing<'_> {
                 tare: weighing.tare,
                 reason: weighing.reason.trim().to_owned(),
             };
-            rows::weighing(self.connection(), &row)?;
+            rows::weighings(self.connection(), &[&row])?;
         }
         Ok(())
     }
