@@ -216,7 +216,7 @@ pub(super) fn write_pieces(connection: &Connection, row: &PieceRow) -> Result<()
         let asked = row.pieces.saturating_neg();
         return Err(Refusal::FewerPieces { batch: row.batch.clone(), held, asked }.into());
     }
-    PIECES.write(connection, [row], |values, row| put_pieces(values, row))
+    PIECES.write(connection, [row], put_pieces)
 }
 
 static PIECES: Insert =
@@ -228,7 +228,7 @@ fn put_pieces(values: &mut Values<'_, '_>, row: &PieceRow) -> rusqlite::Result<(
 
 /// As [`write_pieces`], for many rows in their order.
 pub(super) fn write_many_pieces(connection: &Connection, rows: &[&PieceRow]) -> Result<(), StoreError> {
-    PIECES.write_or_tell(connection, rows, |values, row| put_pieces(values, row), |row| write_pieces(connection, row))
+    PIECES.write_or_tell(connection, rows, put_pieces, |row| write_pieces(connection, row))
 }
 
 /// Writes a movement of an act that is written. What would leave less than nothing of its lot is refused here, before
@@ -239,7 +239,7 @@ pub(super) fn write_movement(connection: &Connection, row: &MovementRow) -> Resu
         let asked = Quantity(row.amount.saturating_neg());
         return Err(Refusal::HoldsLess { lot: row.lot.clone(), held: held.on_hand, asked, unit: held.unit }.into());
     }
-    MOVEMENTS.write(connection, [row], |values, row| put_movement(values, row))
+    MOVEMENTS.write(connection, [row], put_movement)
 }
 
 fn put_movement(values: &mut Values<'_, '_>, row: &MovementRow) -> rusqlite::Result<()> {
