@@ -35,7 +35,7 @@ pub struct ReorderView {
     pub credit: String,
     /// Cost less credit.
     pub objective: String,
-    /// No plan has a smaller objective.
+    /// No plan that keeps as well to the shelf space has a smaller objective.
     pub lower_bound: String,
     /// (objective - lower bound) / objective.
     pub gap: f64,

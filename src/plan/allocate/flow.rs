@@ -1,5 +1,5 @@
 //! Flows between supplies and needs whose usable days are fixed: coverage by first expired first out, then the exchange
-//! along residual paths that uses up what is worth most.
+//! along residual paths that uses up what is worth most. Where only the totals are asked for, no flow is made ([`totals`]).
 
 use super::first_fit::{FirstFit, Shelf};
 use super::used_up::{Expiring, Free};

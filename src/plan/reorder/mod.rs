@@ -175,7 +175,7 @@ pub struct ReorderPlan {
     pub objective: Money,
     /// What it is counted as dearer by, since not all of it fits on the shelves.
     pub crowding: Money,
-    /// No plan has a smaller objective.
+    /// No plan that keeps as well to the shelf space has a smaller objective.
     pub lower_bound: Money,
     /// What buying each material alone at its cheapest would have as objective, postage and minimum orders paid as they come.
     pub simple_objective: Money,
