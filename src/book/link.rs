@@ -236,23 +236,36 @@ fn suppliers(book: &Book) -> Vec<Supplier> {
 }
 
 fn offers(book: &Book, index: &Index<'_>) -> Result<Vec<Offer>, LinkError> {
-    let mut offers: BTreeMap<(SupplierId, ItemId, Quantity), Offer> = BTreeMap::new();
+    let key = |offer: &Offer| (offer.supplier, offer.item, offer.pack);
+    let mut offers: Vec<Offer> = Vec::with_capacity(book.offers.len());
     for row in &book.offers {
         let supplier = index.supplier("offer", &row.material, &row.supplier)?;
         let item = index.item("offer", &row.supplier, &row.material)?;
-        let offer = offers.entry((supplier, item, row.pack)).or_insert_with(|| Offer {
-            supplier,
-            item,
-            pack: row.pack,
-            pack_text: row.pack_text.clone(),
-            breaks: Vec::new(),
-            life_on_arrival: row.life_on_arrival,
-            item_no: row.item_no.clone(),
-        });
-        offer.breaks.push((row.from_packs, row.price));
-        offer.breaks.sort_unstable();
+        let price_break = (row.from_packs, row.price);
+        match offers.last_mut().filter(|last| key(last) == (supplier, item, row.pack)) {
+            Some(last) => last.breaks.push(price_break),
+            None => offers.push(Offer {
+                supplier,
+                item,
+                pack: row.pack,
+                pack_text: row.pack_text.clone(),
+                breaks: vec![price_break],
+                life_on_arrival: row.life_on_arrival,
+                item_no: row.item_no.clone(),
+            }),
+        }
     }
-    Ok(offers.into_values().collect())
+    // As a rule they come in this order.
+    offers.sort_by_key(key);
+    offers.dedup_by(|later, first| {
+        let is_same = key(later) == key(first);
+        if is_same {
+            first.breaks.append(&mut later.breaks);
+        }
+        is_same
+    });
+    offers.iter_mut().for_each(|offer| offer.breaks.sort_unstable());
+    Ok(offers)
 }
 
 fn lots(book: &Book, index: &Index<'_>, standings: &[Standing]) -> Result<Vec<Lot>, LinkError> {

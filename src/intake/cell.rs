@@ -2,12 +2,13 @@
 
 use super::fault::Problem;
 use super::sheet::NOT_READ;
-use crate::plan::calendar::{ClosedPeriod, Span, Weekdays};
-use crate::plan::decimal::DecimalError;
+use crate::plan::calendar::{ClosedPeriod, Span, Weekdays, iso_day};
+use crate::plan::decimal::{DecimalError, Scaled};
 use crate::plan::measure::{self, DecimalMark, Measure, MeasureError};
 use crate::plan::money::{Currency, Price, Rate};
 use crate::plan::quantity::{Density, Mass, Percent, Quantity, Unit};
 use chrono::{Datelike, NaiveDate, Weekday};
+use std::fmt::Display;
 
 pub(super) type Parsed<T> = Result<T, Problem>;
 
@@ -38,7 +39,7 @@ pub(super) fn text(cell: &str) -> Parsed<String> {
 }
 
 /// What is wrong with a number, in words that fit the cell.
-fn number_problem(error: DecimalError, cell: &str, mark: DecimalMark, example: &str) -> Problem {
+fn number_problem(error: DecimalError, cell: &str, mark: DecimalMark, example: impl Display) -> Problem {
     let remedy = match (error, mark) {
         (DecimalError::NotANumber, DecimalMark::Point) if cell.contains(',') => {
             format!("write a number with a decimal point ({example}): here the comma separates columns")
@@ -53,9 +54,9 @@ fn number_problem(error: DecimalError, cell: &str, mark: DecimalMark, example: &
 }
 
 /// A decimal of at most so many places as an integer, from 0 to a largest value.
-fn scaled(cell: &str, mark: DecimalMark, places: u32, largest: i64, example: &str) -> Parsed<i64> {
+fn scaled(cell: &str, mark: DecimalMark, places: u32, largest: i64, example: impl Display) -> Parsed<i64> {
     let read = mark.parse(cell).and_then(|decimal| decimal.scaled(places));
-    let value = read.map_err(|error| number_problem(error, cell, mark, example))?;
+    let value = read.map_err(|error| number_problem(error, cell, mark, &example))?;
     if value < 0 {
         return Err(Problem::new("is negative", format!("write a number from 0 up ({example})")));
     }
@@ -135,13 +136,8 @@ pub(super) fn span(cell: &str) -> Parsed<Span> {
 
 /// A date of ISO 8601 in the years 1900 to 9999: what spreadsheets and calendars agree on.
 pub(super) fn date(cell: &str) -> Parsed<NaiveDate> {
-    let shape_is_right = cell.len() == 10
-        && cell.bytes().enumerate().all(|(place, byte)| match place {
-            4 | 7 => byte == b'-',
-            _ => byte.is_ascii_digit(),
-        });
-    let read = if shape_is_right { cell.parse::<NaiveDate>().ok() } else { None };
-    read.filter(|date| date.year() >= 1900)
+    iso_day(cell)
+        .filter(|date| date.year() >= 1900)
         .ok_or_else(|| Problem::new("is not a date", "write year-month-day (2027-03-09)"))
 }
 
@@ -151,8 +147,8 @@ pub(super) fn price(cell: &str, mark: DecimalMark, currency: Option<Currency>) -
         return scaled(cell, mark, 4, i64::MAX, "12.50").map(|minor| Price { minor });
     };
     let places = currency.exponent();
-    let example = currency.decimal(1_250);
-    let minor = scaled(cell, mark, places, Price::MAX_ENTERED.minor, &example).map_err(|problem| {
+    let example = Scaled { scaled: 1_250, places };
+    let minor = scaled(cell, mark, places, Price::MAX_ENTERED.minor, example).map_err(|problem| {
         if problem.problem.starts_with("has more than") {
             let remedy = format!("write at most {places} decimal places for {currency} ({example})");
             Problem::new(problem.problem, remedy)

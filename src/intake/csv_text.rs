@@ -2,6 +2,7 @@
 
 use super::columns::SheetKind;
 use super::fault::Problem;
+use super::row_cells::RowCells;
 use super::sheet::{MAX_CELLS, MAX_ROWS, Table, TableRow};
 use crate::plan::measure::DecimalMark;
 use csv::{ReaderBuilder, StringRecord};
@@ -81,7 +82,7 @@ pub(super) fn records(text: &str, delimiter: u8) -> Result<Vec<TableRow>, Proble
         if rows.len() >= MAX_ROWS {
             return Err(Problem::new(format!("has more than {MAX_ROWS} rows"), "split it into several files"));
         }
-        rows.push(TableRow { number, cells: record.iter().collect() });
+        rows.push(TableRow { number, cells: RowCells::from(&record) });
     }
 }
 

@@ -179,12 +179,17 @@ fn read_workbook(sheets: &mut Sheets, path: &Path, mapped: &BTreeSet<String>) {
 
 /// The bytes of a file that is not too large.
 pub(super) fn read_bytes(path: &Path) -> io::Result<Vec<u8>> {
+    let too_large = || Err(io::ErrorKind::FileTooLarge.into());
     let file = File::open(path)?;
-    let mut bytes = Vec::new();
     // What says of itself that it is too large is not read at all; a pipe says nothing.
-    if file.metadata()?.len() > MAX_BYTES as u64 || file.take(MAX_BYTES as u64 + 1).read_to_end(&mut bytes)? > MAX_BYTES
-    {
-        return Err(io::ErrorKind::FileTooLarge.into());
+    let told = usize::try_from(file.metadata()?.len()).unwrap_or(usize::MAX);
+    if told > MAX_BYTES {
+        return too_large();
+    }
+    // With room for the end of the file, which has to be met.
+    let mut bytes = Vec::with_capacity(told + 1);
+    if file.take(MAX_BYTES as u64 + 1).read_to_end(&mut bytes)? > MAX_BYTES {
+        return too_large();
     }
     Ok(bytes)
 }

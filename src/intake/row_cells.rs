@@ -1,6 +1,8 @@
 //! The cells of a row in one text, one after the other: a long table takes two pieces of memory for a row, not one for each
 //! cell.
 
+use csv::StringRecord;
+
 /// The cells of a row, from left to right.
 #[derive(Clone, Debug, Default)]
 pub(super) struct RowCells {
@@ -39,6 +41,14 @@ impl RowCells {
     }
 }
 
+impl From<&StringRecord> for RowCells {
+    /// The reader holds a record in the same way: both parts are copied as they are, with room for no more.
+    fn from(record: &StringRecord) -> Self {
+        let end = |place| record.range(place).map_or(u32::MAX, |range| u32::try_from(range.end).unwrap_or(u32::MAX));
+        Self { text: record.as_slice().to_owned(), ends: (0..record.len()).map(end).collect() }
+    }
+}
+
 impl<Cell: AsRef<str>> FromIterator<Cell> for RowCells {
     fn from_iter<Cells: IntoIterator<Item = Cell>>(cells: Cells) -> Self {
         let mut row = Self::default();
@@ -58,5 +68,8 @@ mod tests {
         assert_eq!(row.iter().collect::<Vec<_>>(), cells);
         assert_eq!((row.len(), row.first(), row.get(2), row.get(6)), (6, Some(""), Some("\u{e4}\u{4e00}"), None));
         assert_eq!(RowCells::default().first(), None);
+        let read = RowCells::from(&StringRecord::from(cells.to_vec()));
+        assert_eq!(read.iter().collect::<Vec<_>>(), cells);
+        assert_eq!(RowCells::from(&StringRecord::new()).len(), 0);
     }
 }

@@ -249,9 +249,10 @@ impl Sheets {
     fn add_table(&mut self, kind: SheetKind, file: &str, mut table: Table) {
         clean(&mut table);
         let errors = std::mem::take(&mut table.error_cells);
-        let Some(header) = table.rows.first().cloned() else {
+        if table.rows.is_empty() {
             return self.refuse(Some(kind), Fault::of_file(file, "is empty", "start it with a header row"));
-        };
+        }
+        let header = table.rows.remove(0);
         let columns = match self.read_header(kind, file, &header) {
             Ok(columns) => columns,
             Err(faults) => {
@@ -267,7 +268,7 @@ impl Sheets {
                 self.faults.push(fault.in_row(row).in_column(name).with_value(&error));
             }
         }
-        let mut rows: Vec<TableRow> = table.rows.split_off(1);
+        let mut rows = table.rows;
         let before = rows.len();
         rows.retain(|row| !row.cells.first().is_some_and(|cell| cell.starts_with(NOT_READ)));
         self.not_read += before - rows.len();

@@ -42,7 +42,8 @@ impl Currency {
     #[must_use]
     pub fn from_code(code: &str) -> Option<Self> {
         let bytes: [u8; 3] = code.as_bytes().try_into().ok()?;
-        let listed = |codes: &str| codes.split_ascii_whitespace().any(|other| other == code);
+        // Each code takes four bytes, its space included.
+        let listed = |codes: &str| codes.as_bytes().chunks(4).any(|listed| listed.starts_with(&bytes));
         let exponent = [(NO_PLACES, 0), (TWO_PLACES, 2), (THREE_PLACES, 3), (FOUR_PLACES, 4)]
             .into_iter()
             .find(|(codes, _)| listed(codes))?
@@ -201,7 +202,11 @@ mod tests {
         for (code, exponent) in [("EUR", 2), ("JPY", 0), ("KWD", 3), ("CLF", 4)] {
             assert_eq!(Currency::from_code(code).map(|currency| currency.exponent()), Some(exponent), "{code}");
         }
-        for code in ["eur", "XAU", "EURO", "", "ZZZ"] {
+        let codes = [NO_PLACES, TWO_PLACES, THREE_PLACES, FOUR_PLACES].map(str::split_ascii_whitespace);
+        let listed: Vec<&str> = codes.into_iter().flatten().collect();
+        assert_eq!(listed.len(), 17 + 139 + 7 + 2);
+        assert!(listed.iter().all(|code| Currency::from_code(code).is_some_and(|found| found.code() == *code)));
+        for code in ["eur", "XAU", "EURO", "", "ZZZ", "ED ", " AE"] {
             assert_eq!(Currency::from_code(code), None, "{code}");
         }
         assert_eq!(Currency::from_code("EUR"), Some(Currency::EUR));

@@ -2,7 +2,7 @@
 
 use super::letters::LetterState;
 use crate::book::rows::{MovementKind, PieceKind, WishKind};
-use crate::plan::calendar::{ClosedPeriod, Span, Weekdays};
+use crate::plan::calendar::{ClosedPeriod, Span, Weekdays, iso_day};
 use crate::plan::model::{LotState, ProductUse};
 use crate::plan::money::{Currency, Price, Rate};
 use crate::plan::quantity::{Density, Mass, Percent, Quantity, Unit};
@@ -86,18 +86,8 @@ impl ToSql for Day {
 impl FromSql for Day {
     fn column_result(value: ValueRef<'_>) -> FromSqlResult<Self> {
         let text = value.as_str()?;
-        plain_day(text).or_else(|| text.parse().ok()).map(Self).ok_or_else(|| unreadable("day", text))
+        iso_day(text).or_else(|| text.parse().ok()).map(Self).ok_or_else(|| unreadable("day", text))
     }
-}
-
-/// A day in the one form in which this program writes it: the common parser takes many, and ten times as long.
-fn plain_day(text: &str) -> Option<NaiveDate> {
-    let [y1, y2, y3, y4, b'-', m1, m2, b'-', d1, d2] = *text.as_bytes() else { return None };
-    let number = |digits: &[u8]| {
-        digits.iter().try_fold(0_u32, |sum, digit| digit.is_ascii_digit().then(|| sum * 10 + u32::from(digit - b'0')))
-    };
-    let year = i32::try_from(number(&[y1, y2, y3, y4])?).ok()?;
-    NaiveDate::from_ymd_opt(year, number(&[m1, m2])?, number(&[d1, d2])?)
 }
 
 /// A moment as `2027-03-09T08:15:00Z`: whole seconds, so that the texts sort as the moments do.

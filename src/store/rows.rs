@@ -360,13 +360,25 @@ pub(super) fn plan_amount(amount: PlanAmount) -> (i64, &'static str) {
 static PLAN: Insert =
     Insert::new("plan", &["entry"], &["rank", "product", "amount", "amount_kind", "day", "day_kind", "dropped"]);
 
-/// Entries with their ranks.
+/// Entries with their ranks. One may be made already: a ledger may have been imported before the plan that it was made to. Batches
+/// that come later see to it by triggers.
 pub(super) fn plan(connection: &Connection, rows: &[(&PlanRow, i64)]) -> Done {
     PLAN.write(connection, rows, |values, &(row, rank)| {
         let (amount, amount_kind) = plan_amount(row.amount);
         let (day, day_kind) = plan_day(row.when);
         put!(values, row.entry, rank, row.product, amount, amount_kind, Day(day), day_kind, row.dropped)
-    })
+    })?;
+    if connection.query_row("SELECT EXISTS (SELECT 1 FROM batches)", [], |row| row.get(0))? {
+        let mut made = connection.prepare_cached(
+            "UPDATE plan SET made = 1 WHERE entry = ?1 AND made = 0 AND EXISTS (
+                SELECT 1 FROM batches WHERE batches.entry = ?1 AND batches.entry <> '' AND fulfils_entry = 1 AND undone = 0
+            )",
+        )?;
+        for (row, _) in rows {
+            made.execute([&row.entry])?;
+        }
+    }
+    Ok(())
 }
 
 /// How the log of changes names a line of an order.

@@ -2,7 +2,8 @@
 //! first: three batches, a count, a parcel and some changes of plan and orders. In the second: three batches, one of them
 //! a part of its entry, a formula's new version, a lot that was moved twice and once back, an entry that was dropped and one
 //! that was moved, an order, pieces that were sold. In the sixth: two batches, a lot released and one rejected, a sale that was
-//! taken back, a wish and an order.
+//! taken back, a wish and an order. In the seventh: a batch that fulfils its entry, one that is a part of it, one that was taken
+//! back, pieces held back, an entry that was dropped, a count.
 
 use super::invented::{making, new_store, stamp};
 use std::path::Path;
@@ -102,6 +103,42 @@ fn a_filled_store_of_the_sixth_version_is_brought_up_to_date() {
     assert!(refused.to_string().contains("are in quarantine"), "{refused}");
     assert_eq!(writing.acts(1).unwrap()[0].act.who, "Ada");
     writing.commit().unwrap();
+    comes_back(&mut store);
+}
+
+#[test]
+fn a_filled_store_of_the_seventh_version_is_brought_up_to_date() {
+    let (_folder, mut store) = version(7);
+    // Sums read from the file with the sqlite3 shell, before.
+    let journal = store.journal().unwrap();
+    assert_eq!(
+        (journal.acts.len(), journal.changes.len(), journal.ledger.len(), journal.pieces.len()),
+        (8, 22, 110, 4)
+    );
+    assert_eq!(journal.ledger.iter().map(|row| row.amount).sum::<i64>(), 173_129_183);
+    let sums = |store: &mut Store| {
+        let standings = store.standings().unwrap();
+        let sum = |part: fn(&stillroom::book::Standing) -> i64| standings.iter().map(part).sum::<i64>();
+        (sum(|row| row.on_hand.0), sum(|row| row.cost.minor), sum(|row| i64::from(row.moved)))
+    };
+    assert_eq!(sums(&mut store), (173_129_183, 363_262, 19));
+    let is_planned = |store: &mut Store, entry: &str| store.book().unwrap().plan.iter().any(|row| row.entry == entry);
+    assert_eq!(["E01", "E02", "E04", "E07"].map(|entry| is_planned(&mut store, entry)), [false, true, true, false]);
+
+    // The triggers that keep the balances are others: what comes adds, what goes takes.
+    let writing = store.writing().unwrap();
+    writing.undo(None, &stamp()).unwrap();
+    writing.undo(Some(2), &stamp()).unwrap();
+    writing.commit().unwrap();
+    // The count had taken 400,000 and 97 cents, the batch 468,951 and 4,399: read from the ledger with the sqlite3 shell.
+    let (on_hand, cost, _) = sums(&mut store);
+    assert_eq!((on_hand, cost), (173_129_183 + 400_000 + 468_951, 363_262 + 97 + 4_399));
+    assert!(is_planned(&mut store, "E01"));
+    let other = rusqlite::Connection::open(store.path()).unwrap();
+    let more_than_there_is = "INSERT INTO movements (movement, act, kind, lot, amount, cost, day, reason)
+        SELECT 999, 1, 'issue', lot, -on_hand - 1, 0, '2027-03-01', '' FROM lot_balances LIMIT 1";
+    let refused = other.execute(more_than_there_is, []).unwrap_err().to_string();
+    assert!(refused.contains("on_hand >= 0"), "{refused}");
     comes_back(&mut store);
 }
 

@@ -126,13 +126,19 @@ struct Context<'a> {
 
 impl Context<'_> {
     fn material(&self, code: &str) -> Option<&MaterialRow> {
-        let place = self.merged.materials.binary_search_by(|row| row.code.as_str().cmp(code)).ok()?;
-        self.merged.materials.get(place)
+        self.merged.materials.get(self.place_of_material(code)?)
+    }
+
+    fn place_of_material(&self, code: &str) -> Option<usize> {
+        self.merged.materials.binary_search_by(|row| row.code.as_str().cmp(code)).ok()
     }
 
     fn supplier(&self, code: &str) -> Option<&SupplierRow> {
-        let place = self.merged.suppliers.binary_search_by(|row| row.code.as_str().cmp(code)).ok()?;
-        self.merged.suppliers.get(place)
+        self.merged.suppliers.get(self.place_of_supplier(code)?)
+    }
+
+    fn place_of_supplier(&self, code: &str) -> Option<usize> {
+        self.merged.suppliers.binary_search_by(|row| row.code.as_str().cmp(code)).ok()
     }
 
     fn premix(&self, code: &str) -> Option<&PremixRow> {
@@ -250,7 +256,8 @@ impl<K: Ord, R> MergedRows<K, R> {
         self.rows.into_iter().filter_map(|merged| merged.row).collect()
     }
 
-    /// The rows in the order of their keys. Places are sorted, not rows: those are large, and of a long file many.
+    /// The rows in the order of their keys. Places are sorted, not rows: those are large, and of a long file many. Each then goes
+    /// to its place by a swap.
     fn by_key(mut self) -> Vec<R> {
         let rows = &mut self.rows;
         if rows.is_sorted_by(|one, other| one.key <= other.key) {
@@ -258,7 +265,15 @@ impl<K: Ord, R> MergedRows<K, R> {
         }
         let mut order: Vec<usize> = (0..rows.len()).collect();
         order.sort_unstable_by(|one, other| rows[*one].key.cmp(&rows[*other].key));
-        order.into_iter().filter_map(|place| rows[place].row.take()).collect()
+        for first in 0..rows.len() {
+            let mut at = first;
+            while order[at] != first {
+                rows.swap(at, order[at]);
+                at = std::mem::replace(&mut order[at], at);
+            }
+            order[at] = at;
+        }
+        self.in_order()
     }
 
     /// The rows that the store does not have, in the order of their keys.

@@ -149,8 +149,9 @@ fn postage_key(context: &Context<'_>, reader: &mut RowReader<'_>) -> Option<(Str
 
 type OfferKey = (String, String, Quantity, i64);
 
-/// Supplier, material and pack: what all rows of a pack share.
-type PackKey = (String, String, Quantity);
+/// What all rows of a pack share: the places of its supplier and its material among the rows, and its amount. A long file has
+/// as many packs as rows.
+type PackKey = (usize, usize, Quantity);
 
 /// The life on arrival and the item number of a pack.
 type PackFacts = (Option<Span>, String);
@@ -172,6 +173,11 @@ fn repacked(denser: &BTreeMap<String, Density>, material: &str, text: &str, befo
     weighed.filter(|pack| !pack.is_zero()).unwrap_or(before)
 }
 
+/// Which pack a row is of; `None` where its supplier or material has a fault.
+fn pack_key(context: &Context<'_>, supplier: &str, material: &str, pack: Quantity) -> Option<PackKey> {
+    Some((context.place_of_supplier(supplier)?, context.place_of_material(material)?, pack))
+}
+
 /// Reads `offers`. The rows of one pack share their life on arrival and item number.
 pub(super) fn offers(context: &mut Context<'_>) {
     let denser = new_densities(context);
@@ -179,23 +185,24 @@ pub(super) fn offers(context: &mut Context<'_>) {
     for row in &mut stored {
         row.pack = repacked(&denser, &row.material, &row.pack_text, row.pack);
     }
-    let kept: HashMap<PackKey, PackFacts> = stored
-        .iter()
-        .map(|row| ((row.supplier.clone(), row.material.clone(), row.pack), (row.life_on_arrival, row.item_no.clone())))
-        .collect();
+    let of_row = |context: &Context<'_>, row: &OfferRow| pack_key(context, &row.supplier, &row.material, row.pack);
+    let facts = |row: &OfferRow| (row.life_on_arrival, row.item_no.clone());
+    let kept: HashMap<PackKey, PackFacts> =
+        stored.iter().filter_map(|row| Some((of_row(context, row)?, facts(row)))).collect();
     let mut firsts: HashMap<PackKey, PackFacts> = HashMap::new();
     let existing = keyed(&stored, |row| (row.supplier.clone(), row.material.clone(), row.pack, row.from_packs));
     let mut merged = merge(context, SheetKind::Offers, existing, offer_key, |context, reader, key, _| {
         let (supplier, material, pack, from_packs) = key.clone();
         let currency = context.currency_of(&supplier);
         let price = reader.required("price", |cell, mark| cell::price(cell, mark, currency));
-        let (life_on_arrival, item_no) = match firsts.entry((supplier.clone(), material.clone(), pack)) {
-            Entry::Vacant(first) => {
-                let (old_life, old_number) = kept.get(first.key()).cloned().unwrap_or_default();
-                let life = reader.optional("life_on_arrival", old_life, |cell, _| cell::span(cell));
-                first.insert((life, reader.text("item_no", &old_number))).clone()
+        let first = pack_key(context, &supplier, &material, pack).map(|key| firsts.entry(key));
+        let (life_on_arrival, item_no) = match first {
+            None => facts_of_pack(reader, None),
+            Some(Entry::Vacant(first)) => {
+                let before = kept.get(first.key());
+                first.insert(facts_of_pack(reader, before)).clone()
             }
-            Entry::Occupied(first) => shared_by_breaks(reader, first.get().clone()),
+            Some(Entry::Occupied(first)) => shared_by_breaks(reader, first.get().clone()),
         };
         let pack_text = pack_text(reader);
         Some(OfferRow { supplier, material, pack, pack_text, price: price?, from_packs, life_on_arrival, item_no })
@@ -208,12 +215,19 @@ pub(super) fn offers(context: &mut Context<'_>) {
         merged.take_out_of_store(|row| restated.contains(&as_written(row)));
     }
     for row in merged.of_store_alone() {
-        if let Some((life, number)) = firsts.get(&(row.supplier.clone(), row.material.clone(), row.pack)) {
+        if let Some((life, number)) = of_row(context, row).and_then(|key| firsts.get(&key)) {
             row.life_on_arrival = *life;
             row.item_no.clone_from(number);
         }
     }
     context.merged.offers = merged.by_key();
+}
+
+/// The life and item number of the first row of a pack, over what the store has of it.
+fn facts_of_pack(reader: &mut RowReader<'_>, before: Option<&PackFacts>) -> PackFacts {
+    let (old_life, old_number) = before.map_or((None, ""), |(life, number)| (*life, number.as_str()));
+    let life = reader.optional("life_on_arrival", old_life, |cell, _| cell::span(cell));
+    (life, reader.text("item_no", old_number))
 }
 
 impl Key for OfferKey {
