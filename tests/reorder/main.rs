@@ -58,6 +58,32 @@ fn the_same_steps_give_the_same_plan_and_a_stop_is_told() {
     assert!(stopped.objective >= one.objective);
 }
 
+#[test]
+fn what_is_done_beside_the_search_does_not_depend_on_which_is_faster() {
+    let problem = workshop(8, Size { materials: 24, entries: 24, days: 42, suppliers: 6 });
+    let limits = Limits { steps: 300 };
+    // Three at once, each with two threads, are held up by each other now and then.
+    let plans: Vec<_> = std::thread::scope(|scope| {
+        let solving: Vec<_> =
+            (0..3).map(|_| scope.spawn(|| solve(&problem, &limits, &mut || false).unwrap())).collect();
+        solving.into_iter().map(|solving| solving.join().unwrap()).collect()
+    });
+    assert!(plans.iter().all(|plan| *plan == plans[0] && plan.searched_to_the_end));
+    naive::check(&problem, &plans[0]).unwrap();
+    // Whenever the clock ends it, both threads end, with a plan and a bound.
+    for asked in [0, 1, 40, 300, 900] {
+        let mut left = asked;
+        let mut stop = || {
+            left -= i32::from(left > 0);
+            left == 0
+        };
+        let plan = solve(&problem, &Limits { steps: u64::MAX }, &mut stop).unwrap();
+        naive::check(&problem, &plan).unwrap_or_else(|why| panic!("stopped after {asked}: {why}"));
+        assert!(!plan.searched_to_the_end && plan.lower_bound <= plan.objective);
+        assert!(plan.lower_bound.minor > 0 && plan.objective <= plan.simple_objective, "stopped after {asked}");
+    }
+}
+
 /// The orders of a plan as they were chosen.
 fn chosen(problem: &Problem, plan: &ReorderPlan) -> Vec<ChosenOrder> {
     let orders = naive::orders_of(problem, plan).into_iter();

@@ -3,6 +3,7 @@
 //! A [`Problem`] stands on its own, so that other people's problems can be stated in it as well; it is made from a
 //! snapshot by the requirements of the forecast. The model is written down in `docs/model.md`.
 
+mod beside;
 mod books;
 mod bound;
 pub mod budget;

@@ -7,6 +7,7 @@
 use super::books::{Books, Column, Share, credit_of, marginal_of, shares_of};
 use super::candidates::{Case, Material, USELESS};
 use super::cover::{Delivery, Scratch};
+use super::exact::is_small;
 use super::material::Planner;
 use super::memory::Memory;
 use super::nudge::Nudger;
@@ -87,6 +88,12 @@ impl<'a, 'p> Search<'a, 'p> {
             stopped: false,
             chance: Chance(0x0057_1112_0031),
         }
+    }
+
+    /// True where what is to be bought is soon looked through.
+    #[must_use]
+    pub fn is_for_little(&self) -> bool {
+        is_small(self.case)
     }
 
     /// True where the clock ended it.

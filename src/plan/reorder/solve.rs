@@ -1,5 +1,6 @@
 //! From a problem to its plan.
 
+use super::beside::beside;
 use super::books::Column;
 use super::bound::{Bounds, FEW};
 use super::candidates::Case;
@@ -12,13 +13,14 @@ use super::material::Planner;
 use super::press::press;
 use super::search::Search;
 use super::simple::{self, Filled};
-use super::{Problem, ReorderPlan};
+use super::{PlannedOrder, Problem, ReorderPlan};
 use crate::plan::money::Money;
 
 /// How far the search goes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Limits {
-    /// How many times a material may be planned anew. The same count gives the same plan on every machine.
+    /// How many times a material may be planned anew, by the long search; a short one beside it takes no more. The same count gives the
+    /// same plan on every machine.
     pub steps: u64,
 }
 
@@ -87,28 +89,28 @@ pub fn solve_from(
         first = first.or_else(|| rescued(problem, &case, columns, limits, stop));
     }
     let mut improver = Improver { problem, case: &case, best: first? };
-    // A first bound while there is time: whoever stops soon has that one.
-    let evaluation = &improver.best.evaluation;
-    let quick = Bounds::new(&case, &evaluation.orders, evaluation.objective.minor, &mut || true).proof.bound();
     let mut search = Search::new(&case, planner, limits.steps, stop);
     search.learn(&lowest);
-    // A first round of small changes, then the bound, then the long search: whoever stops that early has both.
-    search.pause_after(Some(FIRST_ROUND * case.materials.len() as u64));
-    let mut starts: Vec<Vec<Column>> = kept.filter(|_| kept_filled.is_some()).into_iter().collect();
-    search.hurry(true);
-    starts.extend(search.built());
-    let hasty = improver.descend(&mut search, starts);
-    let hasty = improver.hasten(&mut search, hasty);
-    search.hurry(false);
-    search.pause_after(Some(FIRST_ROUND * case.materials.len() as u64));
-    let mut columns = improver.descend(&mut search, hasty);
-    let (starts, simple_objective) = improver.simply(&mut search, (alone, lowest, cheap));
-    columns.extend(improver.descend(&mut search, starts));
-    let columns = columns.into_iter().min_by(|one, other| one.0.total_cmp(&other.0)).map(|found| found.1);
+    // A first bound beside the first round of small changes, then a closer one beside the long search: whoever stops early has what
+    // there is by then.
+    let start = improver.best.evaluation.clone();
+    let lowest_alone = lowest.clone();
+    let other = |stop: &mut dyn FnMut() -> bool| {
+        let quick = Bounds::new(&case, &start.orders, start.objective.minor, &mut || true).proof.bound();
+        (quick, other_search(problem, &case, &lowest_alone, limits.steps, stop))
+    };
+    let kept_starts: Vec<Vec<Column>> = kept.filter(|_| kept_filled.is_some()).into_iter().collect();
+    let ((quick, other), (mut columns, simple_objective)) =
+        beside(&mut search, other, |search| improver.first_round(search, kept_starts, (alone, lowest, cheap)));
+    if let Some((found, filled)) = other
+        && filled.evaluation.counted() < improver.best.evaluation.counted()
+    {
+        (improver.best, columns) = (filled, found);
+    }
     let lower = Money { minor: quick };
     let lower = match search.is_stopped() {
         true => lower,
-        false => improver.go_on(&mut search, columns.unwrap_or_default(), limits).max(lower),
+        false => improver.go_on(&mut search, columns, limits).max(lower),
     };
     let best = improver.best;
     let stopped = search.was_stopped();
@@ -127,6 +129,32 @@ pub fn solve_from(
         }
     };
     Some(Found { kept: kept_filled.map(plan), best: plan(best) })
+}
+
+/// What small changes and a little chance make of another start, on a coarse look. `None` where it would take longer than what is
+/// done beside it, and where nothing whole comes of it.
+fn other_search(
+    problem: &Problem,
+    case: &Case<'_>,
+    start: &[Column],
+    steps: u64,
+    stop: &mut dyn FnMut() -> bool,
+) -> Option<(Vec<Column>, Filled)> {
+    if exact::is_small(case) || case.materials.len() > MANY {
+        return None;
+    }
+    let count = case.materials.len() as u64;
+    let mut planner = Planner::default();
+    planner.is_hasty = true;
+    let mut search = Search::new(case, planner, steps, stop);
+    search.learn(start);
+    search.start_from(start);
+    search.pause_after(Some(FIRST_ROUND * count));
+    search.descend();
+    search.pause_after(Some(HASTY_ROUND * count));
+    search.shake();
+    let columns = search.columns().to_vec();
+    simple::filled(problem, case, columns.clone()).map(|filled| (columns, filled))
 }
 
 /// Some plan where no plain one keeps every rule, since caps and minimum orders are in each other's way: the cheapest one that costs
@@ -154,11 +182,49 @@ const WIDE: f64 = 0.01;
 /// So often each material is planned anew with chance and a coarse look.
 const HASTY_ROUND: u64 = 6;
 
+/// Of more materials than this there is no search from another start: it would take longer than the first round.
+const MANY: usize = 200;
+
 /// So often each material is planned anew before the bound is worked out.
 const FIRST_ROUND: u64 = 12;
 
-/// So often each material is planned anew before the bound is pressed further.
+/// So often each material is planned anew while the bound is worked out.
 const SECOND_ROUND: u64 = 30;
+
+/// The orders of a plan, and what it costs.
+type Known = (Vec<PlannedOrder>, f64);
+
+/// Lifts a bound by all that helps fast.
+fn lift(case: &Case<'_>, (orders, objective): &Known, bounds: &mut Bounds<'_, '_>, stop: &mut dyn FnMut() -> bool) {
+    cut(case, orders, bounds, *objective, stop);
+    press(case, orders, bounds, *objective, stop);
+    bounds.settle(*objective, stop);
+}
+
+/// True where it pays to look closer at the bound.
+fn is_wide(case: &Case<'_>, objective: f64, lower: i64) -> bool {
+    case.materials.len() <= FEW && (lower as f64) < (1.0 - WIDE) * objective
+}
+
+/// The bound as far as it can be lifted in a while, for a plan that was found since the bound was made.
+fn closer(case: &Case<'_>, known: &Known, bounds: &Bounds<'_, '_>, stop: &mut dyn FnMut() -> bool) -> i64 {
+    let (orders, objective) = known;
+    let mut lower = bounds.proof.bound();
+    if is_wide(case, *objective, lower) && !stop() {
+        lower = lower.max(Dues::lifted(case, orders, &bounds.proof, *objective, stop));
+    }
+    if is_wide(case, *objective, lower) && !stop() {
+        // The better plan may suit other prices better than the one that the first were chosen for.
+        let mut again = Bounds::new(case, orders, *objective as i64, stop);
+        cut(case, orders, &mut again, *objective, stop);
+        press(case, orders, &mut again, *objective, stop);
+        lower = lower.max(again.proof.bound());
+        if again.proof.value > bounds.proof.value && is_wide(case, *objective, lower) && !stop() {
+            lower = lower.max(Dues::lifted(case, orders, &again.proof, *objective, stop));
+        }
+    }
+    lower
+}
 
 /// Keeps the best plan that a search finds.
 struct Improver<'a, 'p> {
@@ -168,70 +234,86 @@ struct Improver<'a, 'p> {
 }
 
 impl Improver<'_, '_> {
-    /// The bound, and a longer search, in turns: each helps the other. Returns the bound.
+    /// Small changes to what is at hand, coarsely and then closely. What the best of it is, and what the simple way costs.
+    fn first_round(
+        &mut self,
+        search: &mut Search<'_, '_>,
+        mut starts: Vec<Vec<Column>>,
+        simple_ways: (Option<Vec<Column>>, Vec<Column>, Option<Filled>),
+    ) -> (Vec<Column>, Money) {
+        let round = Some(FIRST_ROUND * self.case.materials.len() as u64);
+        search.pause_after(round);
+        search.hurry(true);
+        starts.extend(search.built());
+        let hasty = self.descend(search, starts);
+        let hasty = self.hasten(search, hasty);
+        search.hurry(false);
+        search.pause_after(round);
+        let mut columns = self.descend(search, hasty);
+        let (starts, simple_objective) = self.simply(search, simple_ways);
+        // Elsewhere that is what the other search begins with.
+        if search.is_for_little() || columns.is_empty() {
+            columns.extend(self.descend(search, starts));
+        }
+        let columns = columns.into_iter().min_by(|one, other| one.0.total_cmp(&other.0)).map(|found| found.1);
+        (columns.unwrap_or_default(), simple_objective)
+    }
+
+    /// The bound beside a longer search, then each again with what the other has found. Returns the bound.
     fn go_on(&mut self, search: &mut Search<'_, '_>, columns: Vec<Column>, limits: &Limits) -> Money {
-        let evaluation = &self.best.evaluation;
-        let objective = evaluation.objective.minor;
-        let mut bounds = Bounds::new(self.case, &evaluation.orders, objective, &mut || search.is_stopped());
-        search.pause_after(Some(SECOND_ROUND * self.case.materials.len() as u64));
-        let columns = self.descend(search, vec![columns]).pop().map(|found| found.1).unwrap_or_default();
-        self.shake(search, &columns);
-        let mut columns = search.columns().to_vec();
-        let orders = self.best.evaluation.orders.clone();
-        let objective = self.best.evaluation.objective.minor as f64;
-        if exact::is_small(self.case) {
-            press(self.case, &orders, &mut bounds, objective, &mut || search.is_stopped());
-            let known = (self.best.evaluation.counted().minor as f64, &columns[..], &bounds.proof);
-            let (found, proven) =
-                exact::cheapest(self.problem, self.case, known, limits.steps, &mut || search.is_stopped());
+        let (case, known) = (self.case, self.known());
+        let is_small = exact::is_small(case);
+        let first = |stop: &mut dyn FnMut() -> bool| {
+            let mut bounds = Bounds::new(case, &known.0, known.1 as i64, stop);
+            if !is_small {
+                lift(case, &known, &mut bounds, stop);
+            }
+            bounds
+        };
+        let (mut bounds, columns) = beside(search, first, |search| self.second_round(search, columns));
+        if is_small {
+            let known = self.known();
+            press(case, &known.0, &mut bounds, known.1, &mut || search.is_stopped());
+            let counted = self.best.evaluation.counted().minor as f64;
+            let start = (counted, &columns[..], &bounds.proof);
+            let (found, proven) = exact::cheapest(self.problem, case, start, limits.steps, &mut || search.is_stopped());
             if let Some(found) = found {
                 self.best = found;
             }
             if proven {
                 return self.best.evaluation.objective;
             }
+            lift(case, &known, &mut bounds, &mut || search.is_stopped());
         }
-        let mut stop = || search.is_stopped();
-        cut(self.case, &orders, &mut bounds, objective, &mut stop);
-        press(self.case, &orders, &mut bounds, objective, &mut stop);
-        bounds.settle(objective, &mut stop);
         let mut lower = bounds.proof.bound();
-        if self.is_wide(lower) && !search.is_stopped() {
-            search.pause_after(Some(SECOND_ROUND * self.case.materials.len() as u64));
-            self.shake(search, &columns);
-            columns = search.columns().to_vec();
-            lower = lower.max(self.closer(&bounds, &mut || search.is_stopped()));
-        }
         search.pause_after(None);
-        self.shake(search, &columns);
+        let known = self.known();
+        if is_wide(case, known.1, lower) && !search.is_stopped() {
+            let closer = |stop: &mut dyn FnMut() -> bool| closer(case, &known, &bounds, stop);
+            let (found, ()) = beside(search, closer, |search| self.shake(search, &columns));
+            lower = lower.max(found);
+        } else {
+            self.shake(search, &columns);
+        }
         Money { minor: lower }
     }
 
-    /// True where it pays to look closer at the bound.
-    fn is_wide(&self, lower: i64) -> bool {
-        let objective = self.best.evaluation.objective.minor as f64;
-        self.case.materials.len() <= FEW && (lower as f64) < (1.0 - WIDE) * objective
+    /// Goes on with chance from these columns, and from the best of the descents of a round; what the best is then.
+    fn second_round(&mut self, search: &mut Search<'_, '_>, columns: Vec<Column>) -> Vec<Column> {
+        let count = self.case.materials.len() as u64;
+        // Of so many the bound takes as long as two rounds.
+        let is_long = count <= FEW as u64 && !search.is_for_little();
+        let rounds = if is_long { 2 * SECOND_ROUND } else { SECOND_ROUND };
+        search.pause_after(Some(rounds * count));
+        let columns = self.descend(search, vec![columns]).pop().map(|found| found.1).unwrap_or_default();
+        self.shake(search, &columns);
+        search.columns().to_vec()
     }
 
-    /// The bound as far as it can be lifted in a while.
-    fn closer(&self, bounds: &Bounds<'_, '_>, stop: &mut dyn FnMut() -> bool) -> i64 {
-        let (case, evaluation) = (self.case, &self.best.evaluation);
-        let objective = evaluation.objective.minor;
-        let mut lower = bounds.proof.bound();
-        if self.is_wide(lower) && !stop() {
-            lower = lower.max(Dues::lifted(case, &evaluation.orders, &bounds.proof, objective as f64, stop));
-        }
-        if self.is_wide(lower) && !stop() {
-            // The better plan may suit other prices better than the one that the first were chosen for.
-            let mut again = Bounds::new(case, &evaluation.orders, objective, stop);
-            cut(case, &evaluation.orders, &mut again, objective as f64, stop);
-            press(case, &evaluation.orders, &mut again, objective as f64, stop);
-            lower = lower.max(again.proof.bound());
-            if again.proof.value > bounds.proof.value && self.is_wide(lower) && !stop() {
-                lower = lower.max(Dues::lifted(case, &evaluation.orders, &again.proof, objective as f64, stop));
-            }
-        }
-        lower
+    /// The orders of the best plan, and what it costs.
+    fn known(&self) -> Known {
+        let evaluation = &self.best.evaluation;
+        (evaluation.orders.clone(), evaluation.objective.minor as f64)
     }
 
     /// Looks closely at the two simple ways: each material alone, and each at its lowest price. What they are, and the lower of what
