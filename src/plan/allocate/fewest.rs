@@ -88,8 +88,7 @@ impl Arranger {
     /// The first place from `from` on that has all that is missing, where that is in time: what lasts longer would be later.
     fn first_alone(&self, class: usize, from: usize, missing: i64) -> Option<usize> {
         let place = self.shelf.next(from, missing)?;
-        let in_time = place == class || self.slack.first_due(class, missing).is_none_or(|due| place <= due);
-        in_time.then_some(place)
+        self.slack.may_wait(class, place, missing).then_some(place)
     }
 
     /// The places of the first one, in their order, of the smallest sets that can serve a need.
@@ -143,8 +142,7 @@ impl Arranger {
         let mut taken: Vec<(usize, i64)> = Vec::new();
         while missing > 0 && taken.len() < most {
             let Some(due) = self.slack.first_due(class, missing).filter(|due| *due >= from) else { break };
-            let largest = self.shelf.most(from, due);
-            let Some(place) = self.shelf.next(from, largest.max(1)).filter(|place| *place <= due) else { break };
+            let Some((place, largest)) = self.shelf.largest(from, due) else { break };
             missing -= largest;
             self.shelf.take(place, largest);
             taken.push((place, largest));

@@ -211,6 +211,13 @@ impl Shelf {
         self.there.most(from, through.min(last))
     }
 
+    /// The first of the places up to `through` that have the most, with what it has; `None` where none of them has anything.
+    pub(super) fn largest(&self, from: usize, through: usize) -> Option<(usize, i64)> {
+        let most = self.most(from, through);
+        let place = (most > 0).then(|| self.there.first(from, most)).flatten()?;
+        Some((place, most))
+    }
+
     /// The first place in the order that lasts through a day.
     pub(super) fn first_lasting(&self, through: NaiveDate) -> usize {
         self.by_last_day.partition_point(|(last_day, ..)| *last_day < through)

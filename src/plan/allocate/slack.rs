@@ -33,6 +33,17 @@ impl RunningSums {
         }
     }
 
+    /// True where a value from a place on, before another place, is below `bound`.
+    fn any_below(&self, from: usize, end: usize, bound: i64) -> bool {
+        match self {
+            Self::Few(values) => {
+                let end = end.min(values.len());
+                values.get(from..end).is_some_and(|values| values.iter().any(|value| *value < bound))
+            }
+            Self::Many(stretches) => stretches.first_below(from, bound).is_some_and(|place| place < end),
+        }
+    }
+
     /// The least value from a place on.
     pub(super) fn least_from(&self, place: usize) -> i64 {
         match self {
@@ -280,6 +291,13 @@ impl Slack {
         }
     }
 
+    /// True where a need may wait with so much that it lacks until a place: [`Slack::first_due`] is not before it.
+    pub(super) fn may_wait(&self, class: usize, place: usize, missing: i64) -> bool {
+        let used_up = self.used_up.as_ref().filter(|_| class < self.expiring);
+        !self.covered.any_below(class, place, missing)
+            && !used_up.is_some_and(|used_up| used_up.any_below(class, place, missing))
+    }
+
     /// A need of this class draws so much from lots on these places.
     pub(super) fn draw(&mut self, class: usize, draws: &[(usize, i64)]) {
         if let [(place, _)] = draws
@@ -360,6 +378,10 @@ mod tests {
                 values[place..].iter_mut().for_each(|value| *value += amount);
             }
             prop_assert_eq!(sums.first_below(from, bound), (from..values.len()).find(|place| values[*place] < bound));
+            for end in [from, from + 1, from + 7, count, 720] {
+                let is_below = |place: usize| values[place] < bound;
+                prop_assert_eq!(sums.any_below(from, end, bound), (from..end.min(count)).any(is_below));
+            }
             if let Some(rest) = values.get(from..).filter(|rest| !rest.is_empty()) {
                 prop_assert_eq!(sums.least_from(from), *rest.iter().min().unwrap());
             }
