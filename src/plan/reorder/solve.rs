@@ -251,7 +251,7 @@ impl Improver<'_, '_> {
         search.pause_after(round);
         let mut columns = self.descend(search, hasty);
         let (starts, simple_objective) = self.simply(search, simple_ways);
-        // Elsewhere that is what the other search begins with.
+        // Elsewhere the other search begins with that; of very many materials it takes longer than it gains.
         if search.is_for_little() || columns.is_empty() {
             columns.extend(self.descend(search, starts));
         }
@@ -298,10 +298,10 @@ impl Improver<'_, '_> {
         Money { minor: lower }
     }
 
-    /// Goes on with chance from these columns, and from the best of the descents of a round; what the best is then.
+    /// Small changes to these columns until none helps, then chance, as long as a round goes; what they have become.
     fn second_round(&mut self, search: &mut Search<'_, '_>, columns: Vec<Column>) -> Vec<Column> {
         let count = self.case.materials.len() as u64;
-        // Of so many the bound takes as long as two rounds.
+        // Of no more materials than that the bound takes as long as two rounds.
         let is_long = count <= FEW as u64 && !search.is_for_little();
         let rounds = if is_long { 2 * SECOND_ROUND } else { SECOND_ROUND };
         search.pause_after(Some(rounds * count));
